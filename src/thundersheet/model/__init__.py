@@ -1,0 +1,1 @@
+"""Frozen records of what the book says. They hold values and places; they compute nothing."""

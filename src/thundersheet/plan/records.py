@@ -1,0 +1,78 @@
+"""The plan as data: frozen, versioned, complete. A player, a proof, a page need nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from thundersheet.base.finding import Finding
+from thundersheet.base.source import NOWHERE, Place
+from thundersheet.base.time import Span, Time
+from thundersheet.base.units import UnitStyle
+from thundersheet.model.device import Command, Landing, Lead, Move
+from thundersheet.model.show import CueTrack, Window
+from thundersheet.plan.schedule import Schedule
+
+PLAN_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """A beat's landing as an instant: when one move of it has to be seen, heard or felt."""
+
+    id: str
+    """The cue's id, made of names: joins proof, rehearsal, journal, paper and page."""
+    beat: str
+    """The beat's id: its name, or its first cue's id."""
+    beat_at: Time
+    """When, on the programme's line."""
+    land_at: Time
+    """The same plus the lag of the screen that it meets."""
+    move: Move
+    land: Landing
+    window: Window
+    what: str
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cue:
+    """A command with its instant, its lead, and where it is expected to land."""
+
+    target: Target
+    at: Time
+    """When the output must switch."""
+    lead: Lead
+    commands: tuple[Command, ...]
+    expected_error: Span = Span(0)
+    """By how much the landing is expected to miss its beat (late is positive): the cue track's
+    share, when cues cannot all leave just when they should."""
+
+    @property
+    def id(self) -> str:
+        """The cue's id."""
+        return self.target.id
+
+    @property
+    def leaves_at(self) -> Time:
+        """When the cue in fact leaves, the cue track's share included."""
+        return self.at + self.expected_error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One variant of one show, ready to be written, proved, rehearsed, printed and run."""
+
+    version: int = PLAN_VERSION
+    show: str
+    variant: str
+    """Empty for the show as written."""
+    length: Time
+    fingerprint: str
+    """Hex digits over all that a player acts on; the cue track carries it."""
+    cues: tuple[Cue, ...]
+    """In the order in which they leave."""
+    style: CueTrack
+    schedule: Schedule
+    findings: tuple[Finding, ...]
+    units: UnitStyle
+    """The builder's own units, for saying things back."""
