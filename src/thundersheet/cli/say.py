@@ -1,0 +1,93 @@
+"""What the verbs print: findings, tables, JSON documents, progress on long work."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from thundersheet.base.finding import GRADES, Finding, worst
+from thundersheet.base.source import NOWHERE
+
+Progress = Callable[[float], None]
+"""Takes the share done, 0 to 1."""
+
+
+def out(text: str = "") -> None:
+    """A line for the user."""
+    sys.stdout.write(text + "\n")
+
+
+def put_json(document: Any) -> None:
+    """One JSON document on standard output, and nothing else there."""
+    json.dump(document, sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings as the JSON documents carry them."""
+    return [
+        {
+            "code": finding.code,
+            "grade": finding.grade,
+            "file": finding.place.file if finding.place != NOWHERE else None,
+            "line": finding.place.line or None,
+            "column": finding.place.column or None,
+            "says": finding.says,
+            "allowed": finding.allowed,
+            "cures": [{"do": cure.do, "cost": cure.cost} for cure in finding.cures],
+            "about": list(finding.about),
+            "source": finding.source,
+        }
+        for finding in findings
+    ]
+
+
+def say_findings(findings: Sequence[Finding]) -> None:
+    """The findings, gravest first, then in the order of the file."""
+    for grade in GRADES:
+        for finding in sorted((f for f in findings if f.grade == grade), key=lambda f: f.place):
+            out(f"{grade}: {finding}")
+
+
+def count_findings(findings: Sequence[Finding]) -> str:
+    """`2 refuse, 1 warn`; `nothing to say` when there are none."""
+    counts = [(grade, sum(f.grade == grade for f in findings)) for grade in GRADES]
+    found = ", ".join(f"{count} {grade}" for grade, count in counts if count)
+    return found or "nothing to say"
+
+
+def exit_code(findings: Sequence[Finding]) -> int:
+    """1 when a finding refuses, else 0."""
+    return 1 if worst(findings) == "refuse" else 0
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> str:
+    """A plain-text table; the columns in `right` stand flush right."""
+    lines = [list(head), *(list(row) for row in rows)]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
+
+    def put(line: Sequence[str]) -> str:
+        cells = (
+            cell.rjust(width) if i in right else cell.ljust(width)
+            for i, (cell, width) in enumerate(zip(line, widths, strict=True))
+        )
+        return "  ".join(cells).rstrip()
+
+    return "\n".join(put(line) for line in lines)
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Progress]:
+    """A progress bar on standard error while long work runs; silent where that is no terminal."""
+    if not sys.stderr.isatty():
+        yield lambda _share: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress as Bar
+
+    with Bar(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=1.0)
+        yield lambda share: bar.update(task, completed=share)
