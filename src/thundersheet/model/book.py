@@ -9,7 +9,7 @@ from thundersheet.base.shape import Record, named, record, records, span, text, 
 from thundersheet.base.time import Span
 from thundersheet.base.units import METRIC, UnitStyle
 from thundersheet.model.air import Air
-from thundersheet.model.device import Device
+from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Limits, Rule
 from thundersheet.model.show import Beat, Guests, Show, Variant
 from thundersheet.model.wiring import Board, Supply
@@ -29,6 +29,8 @@ class Measured(Record):
     firings: int = whole("How many were measured.", default=10, low=1)
     on: str = text("Date and conditions.", default="")
     recording: str = text("Fingerprint of the recording.", default="")
+    move: Move | None = None
+    """`name`, understood: filled in by the reader."""
 
 
 @dataclass(frozen=True, kw_only=True)

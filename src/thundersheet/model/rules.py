@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from thundersheet.base.shape import Record, quantity, span, text, texts, whole
 from thundersheet.base.time import Span
+from thundersheet.model.device import Move
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,6 +24,12 @@ class Rule(Record):
     then: str = text("What has to wait.", default="", example="gate open")
     apart: Span | None = span("Least time between `first` done and `then` begun.", default=None)
     because: str = text("Why, for the message.", default="")
+    states: tuple[Move, ...] = ()
+    """`never together`, understood: the moves that lead into these states. From the reader."""
+    first_move: Move | None = None
+    """`first`, understood."""
+    then_move: Move | None = None
+    """`then`, understood."""
 
 
 @dataclass(frozen=True, kw_only=True)

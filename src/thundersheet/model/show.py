@@ -209,3 +209,11 @@ class Variant(Record):
         "level", "Change of the programme's sound.", default=0.0, low=-60.0, high=0.0,
         example="-10 dB",
     )  # fmt: skip
+    without_devices: tuple[str, ...] = ()
+    """`leave out`, understood: devices that take no part. Filled in by the reader."""
+    without_moves: tuple[Move, ...] = ()
+    """`leave out`, understood: single actions; `to`, `over` and `hold` are None."""
+    without_beats: tuple[str, ...] = ()
+    """`leave out`, understood: beats by their names."""
+    swaps: tuple[tuple[Move, Move], ...] = ()
+    """`instead`, understood: an action as the beats have it, and what plays in its place."""
