@@ -1,0 +1,85 @@
+"""`plan`: print when each command must leave, why so early, and what to expect."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from thundersheet.base.time import clock
+from thundersheet.cli.say import count_findings, exit_code, out, put_json, say_findings, table
+
+if TYPE_CHECKING:
+    from thundersheet.plan.records import Cue, Plan
+
+ABOUT = """\
+Work out when each command must leave so that the motion or light lands on its beat, and print
+it: one line a cue, in the order in which they leave."""
+EXAMPLE = """\
+  thundersheet plan book.yaml
+  thundersheet plan book.yaml --json > plan.json     the frozen plan: a player needs no book
+  thundersheet plan book.yaml --sheet cue-sheet.html --picture sheet.svg"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The book, a variant, what else to write, and how to print."""
+    parser.add_argument("book", help="the book: a YAML file, or the folder that holds book.yaml")
+    parser.add_argument("--variant", default="", help="a variant of the show that the book names")
+    parser.add_argument("--sheet", metavar="FILE", help="write the cue sheet, .html or .csv")
+    parser.add_argument("--picture", metavar="FILE", help="write the picture of the sheet, .svg")
+    parser.add_argument("--json", action="store_true", help="print the frozen plan as JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the plan and write what was asked for."""
+    from thundersheet.book.read import read_book
+    from thundersheet.plan.plan import make_plan, to_json
+
+    plan = make_plan(read_book(args.book), args.variant, cures=True)
+    if args.json:
+        put_json(to_json(plan))
+    else:
+        out(_cue_table(plan))
+        out()
+        say_findings(plan.findings)
+        out(_in_short(plan))
+    _write_papers(args, plan)
+    return exit_code(plan.findings)
+
+
+def _cue_table(plan: Plan) -> str:
+    head = ("leaves", "beat", "lead ms", "of which", "lands within", "cue")
+    return table(head, (_cue_row(cue) for cue in plan.cues), right=(0, 1, 2))
+
+
+def _cue_row(cue: Cue) -> tuple[str, ...]:
+    parts = " + ".join(f"{part.name} {part.span.in_ms:.0f}" for part in cue.lead.parts if part.span)
+    late, early = cue.lead.late.in_ms, cue.lead.early.in_ms
+    mark = "" if cue.lead.basis == "measured" else "~"
+    return (
+        clock(cue.leaves_at),
+        clock(cue.target.beat_at),
+        f"{mark}{cue.lead.total.in_ms:.0f}",
+        parts,
+        f"-{early:.0f}..+{late:.0f} of {cue.target.window}",
+        cue.id,
+    )
+
+
+def _in_short(plan: Plan) -> str:
+    estimated = sum(cue.lead.basis == "estimated" for cue in plan.cues)
+    return (
+        f"{plan.show}: {len(plan.cues)} cues, plan {plan.fingerprint}; "
+        f"{estimated} leads estimated (~), {len(plan.cues) - estimated} measured; "
+        f"{count_findings(plan.findings)}."
+    )
+
+
+def _write_papers(args: argparse.Namespace, plan: Plan) -> None:
+    from pathlib import Path
+
+    from thundersheet.sheets.render import write_cue_sheet, write_picture
+
+    if args.sheet:
+        write_cue_sheet(Path(args.sheet), plan)
+    if args.picture:
+        write_picture(Path(args.picture), plan)
