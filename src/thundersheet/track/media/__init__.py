@@ -1,0 +1,10 @@
+"""The media door: the only room that opens sound and picture files.
+
+In: paths. Out: frozen records, samples on the presentation timeline, and finished files whose
+picture is the source's, bit for bit. It knows nothing of tones, words or the plan.
+"""
+
+from thundersheet.track.media.read import read_sound
+from thundersheet.track.media.sound import Facts, Picture, Sound, Stream
+
+__all__ = ["Facts", "Picture", "Sound", "Stream", "read_sound"]
