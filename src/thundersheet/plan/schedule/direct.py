@@ -1,0 +1,242 @@
+"""Layout `direct`: every tone or word is a group of cues for a simple receiver.
+
+In: wants. Out: the emissions, what each symbol stands for, and a proof that no schedule has a
+smaller worst error; or the cues in conflict and how much is missing. It places no fingerprint and
+writes no words: `layout.py` does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from thundersheet.base.time import Span, Time
+from thundersheet.model.device import Command
+from thundersheet.model.show import CueTrack
+from thundersheet.plan.schedule import fit as fitting
+from thundersheet.plan.schedule.allot import Tones, allot, roles_for
+from thundersheet.plan.schedule.ease import eased
+from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, one_tone
+from thundersheet.plan.schedule.records import Allotment, Conflict, Want
+
+Item = TypeVar("Item")
+MOST_WIDENING = Span.seconds(10)
+"""Conflicts are not said in greater lengths: so much later is another moment of the show."""
+
+
+@dataclass(frozen=True, slots=True)
+class Direct:
+    """What the search found."""
+
+    emissions: tuple[Emission, ...] = ()
+    words: tuple[tuple[int, str], ...] = ()
+    """Command set and its symbols, shortest words first."""
+    bound: int = 0
+    conflicts: tuple[Conflict, ...] = ()
+
+
+class Bits:
+    """Commands and outputs as bit sets, so that the search works on whole numbers."""
+
+    def __init__(self, wants: Sequence[Want]) -> None:
+        commands = {command for want in wants for command in want.commands}
+        self.commands = sorted(commands, key=_order)
+        self._bit = {command: 1 << index for index, command in enumerate(self.commands)}
+        outputs = sorted({command.output for command in commands})
+        self._output = {output: 1 << index for index, output in enumerate(outputs)}
+
+    def job(self, index: int, want: Want) -> Job:
+        """One want as integers."""
+        ns = want.at.ns
+        switched = sum({self._bit[command] for command in want.commands})
+        on = sum({self._output[command.output] for command in want.commands})
+        return Job((index,), (ns,), ns - want.early.ns, ns + want.late.ns, switched, on)
+
+    def allotment(self, group: int, symbols: str, uses: int) -> Allotment:
+        """A command set in the records' terms."""
+        commands = tuple(c for i, c in enumerate(self.commands) if group >> i & 1)
+        return Allotment(symbols=symbols, commands=commands, uses=uses)
+
+
+def _order(command: Command) -> tuple[str, float, int, int]:
+    none = Span(-1)
+    hold, over = command.hold or none, command.over or none
+    return command.output, command.value, hold.ns, over.ns
+
+
+def channel_of(style: CueTrack, length: Time) -> Channel:
+    """What the tones of this style ask for in a programme of this length."""
+    pitch = (style.tone + style.gap).ns
+    return Channel(
+        pitch=pitch,
+        first=style.listening.ns - pitch,
+        last=(length - style.tone + style.listening).ns,
+    )
+
+
+def arrange(wants: Sequence[Want], style: CueTrack, length: Time) -> Direct:
+    """The emissions with the least worst error, proven, or the conflicts."""
+    if not wants:
+        return Direct()
+    bits = Bits(wants)
+    jobs = [bits.job(index, want) for index, want in enumerate(wants)]
+    return _Search(jobs, channel_of(style, length), wants).result()
+
+
+Decide = Callable[[int], "bool | None"]
+"""Whether it can be done with so much; None: the search was cut short and can't tell."""
+
+
+def least(decide: Decide, low: int, high: int) -> tuple[int | None, int]:
+    """The least number from `low` to `high` that does, and what no number below can do.
+
+    None: not even `high` is known to do. The second is 0 where nothing was proven.
+    """
+    if decide(low):
+        return low, 0
+    top = decide(high)
+    if not top:
+        return None, 0 if top is None else high + 1
+    bound = 0
+    while high - low > 1:
+        middle = (low + high) // 2
+        answer = decide(middle)
+        if answer:
+            high = middle
+        else:
+            low = middle
+            bound = middle + 1 if answer is False else bound
+    return high, bound or (high if decide(low) is False else 0)
+
+
+def without_spare(items: Sequence[Item], holds: Callable[[Sequence[Item]], bool]) -> list[Item]:
+    """A part of the items for which `holds` and from which none can be taken."""
+    kept = list(items)
+    for item in items:
+        fewer = [other for other in kept if other is not item]
+        if fewer and holds(fewer):
+            kept = fewer
+    return kept
+
+
+def widened(jobs: Sequence[Job], by: int) -> list[Job]:
+    """The jobs with this much more room on both sides."""
+    return [replace(job, lo=job.lo - by, hi=job.hi + by) for job in jobs]
+
+
+def _told(search: Callable[[], object]) -> bool | None:
+    """Whether the search finds anything; None when it was cut short."""
+    try:
+        return search() is not None
+    except Inexact:
+        return None
+
+
+class _Search:
+    """One search over fixed jobs."""
+
+    def __init__(self, jobs: Sequence[Job], channel: Channel, wants: Sequence[Want]) -> None:
+        self.jobs, self.channel, self.wants = jobs, channel, wants
+        self.most = max(max(want.early.ns, want.late.ns) for want in wants)
+
+    def result(self) -> Direct:
+        """The best schedule, or what stands in its way."""
+        reach, bound, crowds = self._room()
+        if crowds:
+            return Direct(conflicts=tuple(crowds), bound=bound)
+        error, proved = least(self._allots, reach, max(reach, self.most))
+        bound = max(bound, proved)
+        if error is None:
+            return Direct(conflicts=(self._short_of_symbols(),), bound=bound)
+        tones = allot(self.jobs, error, self.channel)
+        emissions, words = self._finish(error, tones or {})
+        return Direct(tuple(emissions), words, bound)
+
+    def _fits(self, jobs: Sequence[Job], error: int) -> bool | None:
+        """Whether these fit when symbols are plenty."""
+        return _told(lambda: fitting.fit(jobs, error, self.channel, one_tone))
+
+    def _allots(self, error: int) -> bool | None:
+        """Whether all fit with the symbols there are."""
+        return _told(lambda: allot(self.jobs, error, self.channel))
+
+    def _room(self) -> tuple[int, int, list[Conflict]]:
+        """The worst error that plenty of symbols would allow, what is proven of it, and crowds."""
+        by_index = {job.members[0]: job for job in self.jobs}
+        reach = bound = 0
+        crowds = []
+        wide = fitting.narrowed(self.jobs, self.most, self.channel)
+        for run in fitting.components(wide, self.channel):
+            jobs = [by_index[job.members[0]] for job in run]
+            error, proved = least(
+                lambda e, jobs=jobs: self._fits(jobs, e),  # type: ignore[misc]
+                reach,
+                max(reach, self.most),
+            )
+            bound = max(bound, proved)
+            if error is None:
+                crowds.append(self._crowd(jobs))
+            else:
+                reach = max(reach, error)
+        return reach, bound, crowds
+
+    def _crowd(self, jobs: Sequence[Job]) -> Conflict:
+        """The least part of a run that does not fit, and what it lacks."""
+        if self._fits(jobs, self.most) is None:
+            return self._conflict(jobs, None, unsure=True)
+        part = without_spare(jobs, lambda some: self._fits(some, self.most) is False)
+        missing, _ = least(
+            lambda by: self._fits(widened(part, by), self.most + by), 0, MOST_WIDENING.ns
+        )
+        return self._conflict(part, missing)
+
+    def _short_of_symbols(self) -> Conflict:
+        """The least part for which the symbols do not reach, and what would spare some."""
+
+        def short(jobs: Sequence[Job], by: int = 0) -> bool | None:
+            found = _told(lambda: allot(widened(jobs, by), self.most + by, self.channel))
+            return None if found is None else not found
+
+        if short(self.jobs) is None:
+            return self._conflict(self.jobs, None, unsure=True, for_symbols=True)
+        part = without_spare(self.jobs, lambda some: short(some) is True)
+        missing, _ = least(lambda by: short(part, by) is False, 0, MOST_WIDENING.ns)
+        return self._conflict(part, missing, for_symbols=True)
+
+    def _conflict(
+        self,
+        jobs: Sequence[Job],
+        missing: int | None,
+        *,
+        unsure: bool = False,
+        for_symbols: bool = False,
+    ) -> Conflict:
+        indices = sorted(index for job in jobs for index in job.members)
+        return Conflict(
+            cues=tuple(self.wants[index].cue_id for index in indices),
+            missing=None if missing is None else Span(missing),
+            unsure=unsure,
+            for_symbols=for_symbols,
+        )
+
+    def _finish(
+        self, error: int, tones: Tones
+    ) -> tuple[list[Emission], tuple[tuple[int, str], ...]]:
+        """Words for the groups, and the least sum of errors with them."""
+        roles = roles_for(tones.values())
+        if roles is None:
+            raise AssertionError("an allotment went beyond the symbols")
+        shortest_first = sorted(tones, key=lambda key: (tones[key], key))
+        words = dict(zip(shortest_first, roles.words(), strict=False))
+        lengths = {key: len(word) for key, word in words.items()}
+        channel = replace(self.channel, most_tones=max(lengths.values()))
+        whole = fitting.bound_together(fitting.narrowed(self.jobs, error, channel), channel.pitch)
+        out: list[Emission] = []
+        for run in fitting.components(whole or [], channel):
+            known = fitting.sequence(run, channel, lengths.get)
+            if known is None:
+                raise AssertionError("a schedule that was found is lost")
+            out += eased(run, known, channel, lengths.get)
+        used = {emission.commands for emission in out}
+        return out, tuple((key, word) for key, word in words.items() if key in used)

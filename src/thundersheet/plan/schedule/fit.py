@@ -1,0 +1,246 @@
+"""Whether cues fit one channel when none may miss its instant by more than so much: exact.
+
+In: jobs in whole nanoseconds, the pitch of tones, the length of each group's word. Out: emissions
+in their order, or None when it cannot be. It chooses no symbols.
+
+An emission of m tones that switches at x owns the channel from x - (m-1) pitches (its first tone)
+to x + one pitch (the end of the last one's gap), so after a switch at x the next word of m tones
+may switch at x + m pitches or later. Orders differ from the order of the wants where windows
+differ; groups of cues may leave as one. For a set of cues already sent only the earliest possible
+last switch matters, hence an exact dynamic programme over sets: state = set, value = that instant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+MOST_STATES = 20_000
+"""Sets kept for each count of cues sent; beyond it the answer None is no longer a proof."""
+MOST_GROUPINGS = 5_000
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One want, or several that must leave together, as integers."""
+
+    members: tuple[int, ...]
+    ats: tuple[int, ...]
+    """The instants wanted, one for each member."""
+    lo: int
+    hi: int
+    commands: int
+    """Bit set: what it switches."""
+    outputs: int
+    """Bit set: on which outputs. Two jobs that share one can't leave as one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Emission:
+    """Jobs that leave as one word, and when it switches."""
+
+    x: int
+    members: tuple[int, ...]
+    commands: int
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """What the tones themselves ask for."""
+
+    pitch: int
+    first: int
+    """A word of m tones switches at `first` + m pitches or later: its first tone is at 0:00."""
+    last: int
+    """And at `last` or sooner: its last tone ends with the programme."""
+    most_tones: int = 1
+    """The longest word in use."""
+
+
+Length = Callable[[int], int | None]
+"""Tones of the word for a command set; None: there is no word for it."""
+
+
+def one_tone(_commands: int) -> int:
+    """Every group has a symbol of its own: the relaxation that gives a bound."""
+    return 1
+
+
+class Inexact(Exception):
+    """The search had to be cut short, so a failure to find proves nothing."""
+
+
+def narrowed(jobs: Sequence[Job], error: int, channel: Channel) -> list[Job]:
+    """The jobs with their windows cut to at most this error and to the programme."""
+    cut = []
+    for job in jobs:
+        lo = max([job.lo, channel.first + channel.pitch, *(at - error for at in job.ats)])
+        hi = min([job.hi, channel.last, *(at + error for at in job.ats)])
+        cut.append(Job(job.members, job.ats, lo, hi, job.commands, job.outputs))
+    return cut
+
+
+def merged(a: Job, b: Job) -> Job | None:
+    """Both as one, or None when they share an output or no instant suits both."""
+    lo, hi = max(a.lo, b.lo), min(a.hi, b.hi)
+    if a.outputs & b.outputs or lo > hi:
+        return None
+    return Job(
+        (*a.members, *b.members),
+        (*a.ats, *b.ats),
+        lo,
+        hi,
+        a.commands | b.commands,
+        a.outputs | b.outputs,
+    )
+
+
+def bound_together(jobs: Sequence[Job], pitch: int) -> list[Job] | None:
+    """The jobs with those made one that can't leave a pitch apart; None when that fails."""
+    out: list[Job] = []
+    for job in sorted(jobs, key=lambda j: (j.lo, j.hi, j.members)):
+        joined = job
+        while partner := next(
+            (o for o in reversed(out[-64:]) if max(o.hi, joined.hi) - min(o.lo, joined.lo) < pitch),
+            None,
+        ):
+            out.remove(partner)
+            both = merged(partner, joined)
+            if both is None:
+                return None
+            joined = both
+        out.append(joined)
+    return out
+
+
+def components(jobs: Sequence[Job], channel: Channel) -> list[list[Job]]:
+    """The jobs in runs that cannot touch each other whatever is chosen inside each."""
+    reach = channel.most_tones * channel.pitch
+    runs: list[list[Job]] = []
+    end = None
+    for job in sorted(jobs, key=lambda j: (j.lo, j.hi, j.members)):
+        if end is None or job.lo - end >= reach:
+            runs.append([])
+            end = job.hi
+        runs[-1].append(job)
+        end = max(end, job.hi)
+    return runs
+
+
+def groupings(jobs: Sequence[Job]) -> list[tuple[int, Job]]:
+    """Each set of jobs that may leave as one, with its bit set over `jobs`."""
+    found: list[tuple[int, Job]] = []
+    fresh = [(1 << index, job) for index, job in enumerate(jobs)]
+    while fresh:
+        found += fresh
+        if len(found) > MOST_GROUPINGS:
+            raise Inexact
+        fresh = [
+            (bits | 1 << index, both)
+            for bits, job in fresh
+            for index in range(bits.bit_length(), len(jobs))
+            if (both := merged(job, jobs[index])) is not None
+        ]
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """The way to a state: the last emission and the state before."""
+
+    x: int
+    job: Job | None
+    before: _Step | None
+
+
+def _emissions(step: _Step | None) -> list[Emission]:
+    """The emissions along the way, first to last."""
+    out: list[Emission] = []
+    while step is not None and step.job is not None:
+        out.append(Emission(step.x, step.job.members, step.job.commands))
+        step = step.before
+    return out[::-1]
+
+
+def sequence(jobs: Sequence[Job], channel: Channel, length: Length) -> list[Emission] | None:
+    """Emissions for one run of jobs with their windows as they stand, or None when none exist."""
+    jobs = sorted(jobs, key=lambda j: (j.hi, j.lo, j.members))
+    if len(jobs) == 1:
+        return _alone(jobs[0], channel, length)
+    choices = sorted(
+        (
+            (bits, job, tones)
+            for bits, job in groupings(jobs)
+            if (tones := length(job.commands)) is not None
+        ),
+        key=lambda choice: choice[1].lo,
+    )
+    layers: list[dict[int, _Step]] = [{} for _ in range(len(jobs) + 1)]
+    layers[0][0] = _Step(channel.first, None, None)
+    cut = False
+    for layer in layers[:-1]:
+        kept = sorted(layer.items(), key=lambda item: item[1].x)
+        cut = cut or len(kept) > MOST_STATES
+        for done, step in kept[:MOST_STATES]:
+            _advance(done, step, jobs, choices, channel.pitch, layers)
+        layer.clear()
+    whole = layers[-1].get((1 << len(jobs)) - 1)
+    if whole is None and cut:
+        raise Inexact
+    return None if whole is None else _emissions(whole)
+
+
+def _alone(job: Job, channel: Channel, length: Length) -> list[Emission] | None:
+    tones = length(job.commands)
+    if tones is None:
+        return None
+    x = max(job.lo, channel.first + tones * channel.pitch)
+    return [Emission(x, job.members, job.commands)] if x <= job.hi else None
+
+
+def _advance(
+    done: int,
+    step: _Step,
+    jobs: Sequence[Job],
+    choices: Sequence[tuple[int, Job, int]],
+    pitch: int,
+    layers: list[dict[int, _Step]],
+) -> None:
+    """Try every word that may follow this state."""
+    # Jobs stand in the order of their last instants, so the first one not yet sent is the most
+    # urgent: a word that switches after it, without it, leaves it dead.
+    urgent = (~done & (done + 1)).bit_length() - 1
+    deadline = jobs[urgent].hi
+    for bits, job, tones in choices:
+        if job.lo > deadline:
+            break
+        if bits & done:
+            continue
+        x = max(job.lo, step.x + tones * pitch)
+        if x > job.hi or (x + pitch > deadline and not bits >> urgent & 1):
+            continue
+        after = done | bits
+        layer = layers[after.bit_count()]
+        known = layer.get(after)
+        if known is None or x < known.x:
+            layer[after] = _Step(x, job, step)
+
+
+def fit(jobs: Sequence[Job], error: int, channel: Channel, length: Length) -> list[Emission] | None:
+    """Emissions of all jobs, none more than `error` from its instant, or None: there are none.
+
+    Raises Inexact when the search was cut short before it could tell.
+    """
+    cut = narrowed(jobs, error, channel)
+    if any(job.lo > job.hi for job in cut):
+        return None
+    whole = bound_together(cut, channel.pitch)
+    if whole is None:
+        return None
+    out: list[Emission] = []
+    for run in components(whole, channel):
+        part = sequence(run, channel, length)
+        if part is None:
+            return None
+        out += part
+    return out
