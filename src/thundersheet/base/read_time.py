@@ -45,13 +45,20 @@ class Counting(Protocol):
     """From `at` on: so many counts a minute and to a bar; a tempo of the book is one."""
 
     @property
-    def at(self) -> Time: ...
+    def at(self) -> Time:
+        """Where the first count falls."""
+
     @property
-    def per_minute(self) -> float: ...
+    def per_minute(self) -> float:
+        """Counts a minute."""
+
     @property
-    def counts(self) -> int: ...
+    def counts(self) -> int:
+        """Counts to a bar."""
+
     @property
-    def bar(self) -> int | None: ...
+    def bar(self) -> int | None:
+        """Number of its first bar; None: it follows on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +173,9 @@ def _at_count(text: str, bar: int, count: str, ruler: Ruler) -> Time:
     number = sum((Fraction(part) for part in _parts(text, count)), start=Fraction(0))
     index = max((i for i, each in enumerate(ruler.measures) if each.bar <= bar), default=None)
     if index is None:
-        raise UnitError(f"`{text}` is before the first bar.", f"It is {ruler.measures[0].bar}.")
+        raise UnitError(
+            f"`{text}` is before the first bar.", f"The first one is bar {ruler.measures[0].bar}."
+        )
     here = ruler.measures[index]
     if not 1 <= number < here.counts + 1:
         raise UnitError(f"`{text}`: bar {bar} has {here.counts} counts.", "The first one is 1.")

@@ -65,6 +65,8 @@ class Spec:
     """Why the default is what it is; not empty: the plan calls it `estimated` until written."""
     example: str = ""
     """As a builder would write it."""
+    names: Literal["", "terminal", "variant", "device", "screen", "sound or screen"] = ""
+    """For texts: what of the book they have to name; the reader checks that it is there."""
 
 
 _SI_SUFFIXES = (

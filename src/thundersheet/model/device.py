@@ -193,7 +193,9 @@ class Device(Record):
     name: str = ""
     """Its key under `devices`."""
     what: str = text("What guests see it as: `storm shutter`.", default="")
-    on: str = text("Board and terminal that switch it.", default="", example="main 4")
+    on: str = text(
+        "Board and terminal that switch it.", default="", example="main 4", names="terminal"
+    )
     words: tuple[tuple[str, str], ...] = pairs(
         "Your own words for its actions, yours first.",
         default=(),

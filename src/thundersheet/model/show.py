@@ -133,6 +133,7 @@ class Show(Record):
         "What beats are timed to unless they say otherwise: `sound`, or the name of a screen, "
         "whose lag then shifts everything.",
         default="sound",
+        names="sound or screen",
         example="sea-window",
     )
     cue_track: CueTrack = record(CueTrack, "How the plan is carried.", default=CueTrack())
@@ -175,15 +176,17 @@ class Beat(Record):
         example="-20..+40 ms",
     )
     meets: str | None = text(
-        "`sound` or a screen's name; left out: as the show says.", default=None
+        "`sound` or a screen's name; left out: as the show says.",
+        default=None,
+        names="sound or screen",
     )
     times: int = whole("How often, one after another.", default=1, low=1, high=10_000)
     every: Span | None = span("Time between repeats.", default=None, low=0.001)
     name: str = text("A name of its own, to be called by elsewhere.", default="")
-    only: tuple[str, ...] = texts("Variants in which alone it plays.")
-    without: tuple[str, ...] = texts("Variants that leave it out.")
+    only: tuple[str, ...] = texts("Variants in which alone it plays.", names="variant")
+    without: tuple[str, ...] = texts("Variants that leave it out.", names="variant")
     may_drop: bool = flag(
-        "Whether the show may do without it when the air is low .",
+        "Whether the show may do without it when the air is low.",
         default=False,
     )
     moves: tuple[Move, ...] = ()
