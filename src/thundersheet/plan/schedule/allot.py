@@ -15,7 +15,7 @@ from functools import cache
 
 from thundersheet.plan.schedule import fit as fitting
 from thundersheet.plan.schedule.code import CUE_SYMBOLS
-from thundersheet.plan.schedule.fit import Channel, Inexact, Job
+from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
 
 LONGEST = 3
 MOST_ROUNDS = 400
@@ -92,99 +92,68 @@ def roles_for(lengths: Iterable[int]) -> Roles | None:
 
 def allot(jobs: Sequence[Job], error: int, channel: Channel) -> Tones | None:
     """Tones for each group that is used, such that all jobs fit; None: no allotment does."""
-    singles = len(CUE_SYMBOLS)
-    for known_only in (True, False):
-        used = _relaxed(jobs, error, channel, known_only=known_only)
-        if used is None:
-            if not known_only:
-                return None
+    runs = fitting.runs(jobs, error, channel)
+    free = fitting.sequences(runs, fitting.one_tone)
+    if runs is None or free is None:
+        return None
+    base = {job.commands for job in jobs} | {job.commands for run in runs for job in run.jobs}
+    plain = fitting.sequences(runs, lambda key: 1 if key in base else None)
+    wide = replace(channel, most_tones=LONGEST)
+    wide_runs = fitting.runs(jobs, error, wide) or []
+    # Groups that the wants themselves make, then also those made by letting more leave as one.
+    for emissions in (plain, free):
+        if emissions is None:
             continue
-        if len(used) <= singles:
+        used = {emission.commands for emission in emissions}
+        if len(used) <= len(CUE_SYMBOLS):
             return dict.fromkeys(used, 1)
-        quick = _by_room(jobs, error, channel, used)
+        quick = _by_room(emissions, channel.first, wide_runs)
         if quick is not None:
             return quick
-    return _search(jobs, error, replace(channel, most_tones=LONGEST))
+    return _search(wide_runs)
 
 
-def _relaxed(
-    jobs: Sequence[Job], error: int, channel: Channel, *, known_only: bool
-) -> set[int] | None:
-    """The groups in use when every group may have a single tone; None: not even so."""
-    base = {job.commands for job in jobs}
-    cut = fitting.narrowed(jobs, error, channel)
-    whole = fitting.bound_together(cut, channel.pitch)
-    base |= {job.commands for job in whole or ()}
-    out = fitting.fit(
-        jobs, error, channel, lambda key: 1 if not known_only or key in base else None
-    )
-    return None if out is None else {emission.commands for emission in out}
-
-
-def _by_room(jobs: Sequence[Job], error: int, channel: Channel, used: set[int]) -> Tones | None:
+def _by_room(emissions: Sequence[Emission], first: int, runs: Sequence[Run]) -> Tones | None:
     """A first guess that mostly holds: long words where there is most room before every use."""
-    out = fitting.fit(jobs, error, channel, lambda key: 1 if key in used else None)
-    if out is None:
-        return None
-    room: dict[int, int] = dict.fromkeys(used, 1 << 62)
-    before = channel.first
-    for emission in out:
-        room[emission.commands] = min(room[emission.commands], emission.x - before)
+    room: dict[int, int] = {}
+    before = first
+    for emission in emissions:
+        room[emission.commands] = min(room.get(emission.commands, 1 << 62), emission.x - before)
         before = emission.x
-    tightest_first = sorted(used, key=lambda key: (room[key], key))
+    tightest_first = sorted(room, key=lambda key: (room[key], key))
     for roles in all_roles():
-        if roles.reach[2] < len(used):
+        if roles.reach[2] < len(room):
             continue
         one, two, _ = roles.reach
         tones = {
             key: 1 if rank < one else 2 if rank < two else 3
             for rank, key in enumerate(tightest_first)
         }
-        wide = replace(channel, most_tones=max(tones.values()))
-        if fitting.fit(jobs, error, wide, tones.get) is not None:
+        if fitting.sequences(runs, tones.get) is not None:
             return tones
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """Jobs that touch no others, and every group they could form."""
-
-    jobs: tuple[Job, ...]
-    groups: tuple[tuple[int, int], ...]
-    """Jobs as a bit set over `jobs`, and the command set."""
-
-    @classmethod
-    def of(cls, jobs: Sequence[Job]) -> _Run:
-        """The run of these jobs."""
-        ordered = sorted(jobs, key=lambda j: (j.hi, j.lo, j.members))
-        groups = [(bits, job.commands) for bits, job in fitting.groupings(ordered)]
-        return cls(tuple(ordered), tuple(groups))
-
-
-def _search(jobs: Sequence[Job], error: int, channel: Channel) -> Tones | None:
+def _search(runs: Sequence[Run]) -> Tones | None:
     """Allotments proposed by an integer programme, objected to run by run, until one holds.
 
     Logic-based Benders decomposition (J. Hooker and G. Ottosson, "Logic-based Benders
     decomposition", Mathematical Programming 96, 2003): each run that does not fit says which
-    groups would have to be shorter or exist; that no allotment with at least one of them is lost
-    is what makes the answer None a proof.
+    groups would have to be shorter or exist; that no allotment without one of these can do is
+    what makes the answer None a proof.
     """
     from thundersheet.plan.schedule.master import Master
 
-    whole = fitting.bound_together(fitting.narrowed(jobs, error, channel), channel.pitch)
-    if whole is None:
-        return None
-    runs = [_Run.of(run) for run in fitting.components(whole, channel)]
-    master = Master({key for run in runs for _, key in run.groups}, [r.reach for r in all_roles()])
+    keys = {job.commands for run in runs for _, job in run.groups}
+    master = Master(keys, [roles.reach for roles in all_roles()])
     for run in runs:
         for index in range(len(run.jobs)):
-            master.one_of({key: LONGEST for bits, key in run.groups if bits >> index & 1})
+            master.one_of({job.commands: LONGEST for bits, job in run.groups if bits >> index & 1})
     for _ in range(MOST_ROUNDS):
         tones = master.propose()
         if tones is None:
             return None
-        objections = [cut for run in runs if (cut := _objection(run, channel, tones)) is not None]
+        objections = [cut for run in runs if (cut := _objection(run, tones)) is not None]
         if not objections:
             return tones
         for cut in objections:
@@ -192,19 +161,15 @@ def _search(jobs: Sequence[Job], error: int, channel: Channel) -> Tones | None:
     raise Inexact
 
 
-def _objection(run: _Run, channel: Channel, tones: Tones) -> dict[int, int] | None:
+def _objection(run: Run, tones: Tones) -> dict[int, int] | None:
     """None when the run fits; else groups, one of which must have at most so many tones."""
-    if fitting.sequence(run.jobs, channel, tones.get) is not None:
+    if run.sequence(tones.get) is not None:
         return None
-    given: dict[int, int | None] = {key: tones.get(key) for _, key in run.groups}
+    given: dict[int, int | None] = {job.commands: tones.get(job.commands) for _, job in run.groups}
     for key in sorted(given):
         if given[key] == 1:
             continue
         eased = {**given, key: 1}
-        if fitting.sequence(run.jobs, channel, eased.get) is None:
+        if run.sequence(eased.get) is None:
             given = eased
-    return {
-        key: (count or LONGEST + 1) - 1
-        for key, count in given.items()
-        if count is None or count > 1
-    }
+    return {key: (count or LONGEST + 1) - 1 for key, count in given.items() if count != 1}

@@ -23,7 +23,7 @@ BASE = 15
 NUMBER_DIGITS, PART_DIGITS = 3, 2
 DIGITS = NUMBER_DIGITS + PART_DIGITS + 1
 """Of a mark, the check digit included and the start not."""
-MARKS = BASE**NUMBER_DIGITS
+MARKS = BASE * BASE * BASE
 """So many marks can be told apart: 56 minutes at one a second."""
 MARK_TONES = DIGITS + 1
 

@@ -155,7 +155,7 @@ class _Search:
 
     def _fits(self, jobs: Sequence[Job], error: int) -> bool | None:
         """Whether these fit when symbols are plenty."""
-        return _told(lambda: fitting.fit(jobs, error, self.channel, one_tone))
+        return _told(lambda: fitting.sequences(fitting.runs(jobs, error, self.channel), one_tone))
 
     def _allots(self, error: int) -> bool | None:
         """Whether all fit with the symbols there are."""
@@ -231,12 +231,11 @@ class _Search:
         words = dict(zip(shortest_first, roles.words(), strict=False))
         lengths = {key: len(word) for key, word in words.items()}
         channel = replace(self.channel, most_tones=max(lengths.values()))
-        whole = fitting.bound_together(fitting.narrowed(self.jobs, error, channel), channel.pitch)
         out: list[Emission] = []
-        for run in fitting.components(whole or [], channel):
-            known = fitting.sequence(run, channel, lengths.get)
+        for run in fitting.runs(self.jobs, error, channel) or ():
+            known = run.sequence(lengths.get)
             if known is None:
                 raise AssertionError("a schedule that was found is lost")
-            out += eased(run, known, channel, lengths.get)
+            out += eased(run, known, lengths.get)
         used = {emission.commands for emission in out}
         return out, tuple((key, word) for key, word in words.items() if key in used)

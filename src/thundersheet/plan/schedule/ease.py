@@ -1,6 +1,6 @@
 """With symbols and worst error settled: the instants whose errors add up to least.
 
-In: jobs of one run that fit, the channel, the words' lengths. Out: emissions. It never makes the
+In: one run of jobs that fit, and the words' lengths. Out: emissions. It never makes the
 worst error larger and changes no symbol. Runs of up to `FREE_ORDER` jobs are searched over every
 order and grouping, longer ones in the order they have; both exactly, for in some best answer each
 word stands at a breakpoint of a cost (an instant wanted, an end of a window) or a whole number of
@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Length, groupings
+from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Length, Run
 
 FREE_ORDER = 6
 
@@ -27,17 +27,11 @@ class _State:
     before: _State | None = None
 
 
-def eased(
-    jobs: Sequence[Job], known: Sequence[Emission], channel: Channel, length: Length
-) -> list[Emission]:
+def eased(run: Run, known: Sequence[Emission], length: Length) -> list[Emission]:
     """The emissions of one run with the least sum of errors; `known` is a sequence that fits."""
-    jobs = sorted(jobs, key=lambda j: (j.hi, j.lo, j.members))
-    if len(known) == 1 and len(jobs) == 1:
-        steps = [[_whole(jobs, known[0])]]
-        return _walk(steps, jobs, channel, length)
-    if len(jobs) <= FREE_ORDER:
-        return _free(jobs, channel, length)
-    return _walk([[_whole(jobs, emission)] for emission in known], jobs, channel, length)
+    if 1 < len(run.jobs) <= FREE_ORDER:
+        return _free(run, length)
+    return _walk([_whole(run.jobs, emission) for emission in known], run, length)
 
 
 def _whole(jobs: Sequence[Job], emission: Emission) -> Job:
@@ -100,37 +94,30 @@ def _best(states: Sequence[_State]) -> list[Emission]:
     return out[::-1]
 
 
-def _walk(
-    steps: Sequence[Sequence[Job]], jobs: Sequence[Job], channel: Channel, length: Length
-) -> list[Emission]:
+def _walk(order: Sequence[Job], run: Run, length: Length) -> list[Emission]:
     """The best instants in a given order of words."""
-    instants = _instants(jobs, channel)
-    states = [_State(channel.first, 0)]
-    for choices in steps:
-        states = _useful(
-            [
-                state
-                for job in choices
-                for state in _after(states, job, length(job.commands) or 1, channel, instants)
-            ]
-        )
+    instants = _instants(run.jobs, run.channel)
+    states = [_State(run.channel.first, 0)]
+    for job in order:
+        tones = length(job.commands) or 1
+        states = _useful(list(_after(states, job, tones, run.channel, instants)))
     return _best(states)
 
 
-def _free(jobs: Sequence[Job], channel: Channel, length: Length) -> list[Emission]:
+def _free(run: Run, length: Length) -> list[Emission]:
     """The best instants over every order and grouping."""
-    instants = _instants(jobs, channel)
+    instants = _instants(run.jobs, run.channel)
     choices = [
         (bits, job, tones)
-        for bits, job in groupings(jobs)
+        for bits, job in run.groups
         if (tones := length(job.commands)) is not None
     ]
-    everything = (1 << len(jobs)) - 1
-    found: dict[int, list[_State]] = {0: [_State(channel.first, 0)]}
+    everything = (1 << len(run.jobs)) - 1
+    found: dict[int, list[_State]] = {0: [_State(run.channel.first, 0)]}
     for done in range(everything):
         states = _useful(found.pop(done, []))
         for bits, job, tones in choices:
             if states and not bits & done:
                 more = found.setdefault(done | bits, [])
-                more += _after(states, job, tones, channel, instants)
+                more += _after(states, job, tones, run.channel, instants)
     return _best(found.get(everything, []))

@@ -12,8 +12,9 @@ last switch matters, hence an exact dynamic programme over sets: state = set, va
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 MOST_STATES = 20_000
 """Sets kept for each count of cues sent; beyond it the answer None is no longer a proof."""
@@ -129,6 +130,10 @@ def components(jobs: Sequence[Job], channel: Channel) -> list[list[Job]]:
 
 def groupings(jobs: Sequence[Job]) -> list[tuple[int, Job]]:
     """Each set of jobs that may leave as one, with its bit set over `jobs`."""
+    # From each job on, where the earliest window of those that follow starts: the end of a search.
+    starts = [job.lo for job in jobs]
+    for index in range(len(starts) - 2, -1, -1):
+        starts[index] = min(starts[index], starts[index + 1])
     found: list[tuple[int, Job]] = []
     fresh = [(1 << index, job) for index, job in enumerate(jobs)]
     while fresh:
@@ -138,10 +143,17 @@ def groupings(jobs: Sequence[Job]) -> list[tuple[int, Job]]:
         fresh = [
             (bits | 1 << index, both)
             for bits, job in fresh
-            for index in range(bits.bit_length(), len(jobs))
+            for index in _followers(bits.bit_length(), job, starts)
             if (both := merged(job, jobs[index])) is not None
         ]
     return found
+
+
+def _followers(index: int, job: Job, starts: Sequence[int]) -> Iterator[int]:
+    """The later jobs that may still share an instant with this one."""
+    while index < len(starts) and starts[index] <= job.hi:
+        yield index
+        index += 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,40 +174,53 @@ def _emissions(step: _Step | None) -> list[Emission]:
     return out[::-1]
 
 
-def sequence(jobs: Sequence[Job], channel: Channel, length: Length) -> list[Emission] | None:
-    """Emissions for one run of jobs with their windows as they stand, or None when none exist."""
-    jobs = sorted(jobs, key=lambda j: (j.hi, j.lo, j.members))
-    if len(jobs) == 1:
-        return _alone(jobs[0], channel, length)
-    choices = sorted(
-        (
+@dataclass(frozen=True)
+class Run:
+    """Jobs that touch no others, in the order of their last instants."""
+
+    jobs: tuple[Job, ...]
+    channel: Channel
+
+    @classmethod
+    def of(cls, jobs: Iterable[Job], channel: Channel) -> Run:
+        """The run of these jobs."""
+        return cls(tuple(sorted(jobs, key=lambda j: (j.hi, j.lo, j.members))), channel)
+
+    @cached_property
+    def groups(self) -> list[tuple[int, Job]]:
+        """Every set of jobs that may leave as one, by the first instant of its window."""
+        return sorted(groupings(self.jobs), key=lambda choice: choice[1].lo)
+
+    def sequence(self, length: Length) -> list[Emission] | None:
+        """Emissions of all jobs, or None: with words of these lengths there are none."""
+        if len(self.jobs) == 1:
+            return self._alone(length)
+        choices = [
             (bits, job, tones)
-            for bits, job in groupings(jobs)
+            for bits, job in self.groups
             if (tones := length(job.commands)) is not None
-        ),
-        key=lambda choice: choice[1].lo,
-    )
-    layers: list[dict[int, _Step]] = [{} for _ in range(len(jobs) + 1)]
-    layers[0][0] = _Step(channel.first, None, None)
-    cut = False
-    for layer in layers[:-1]:
-        kept = sorted(layer.items(), key=lambda item: item[1].x)
-        cut = cut or len(kept) > MOST_STATES
-        for done, step in kept[:MOST_STATES]:
-            _advance(done, step, jobs, choices, channel.pitch, layers)
-        layer.clear()
-    whole = layers[-1].get((1 << len(jobs)) - 1)
-    if whole is None and cut:
-        raise Inexact
-    return None if whole is None else _emissions(whole)
+        ]
+        layers: list[dict[int, _Step]] = [{} for _ in range(len(self.jobs) + 1)]
+        layers[0][0] = _Step(self.channel.first, None, None)
+        cut = False
+        for layer in layers[:-1]:
+            kept = sorted(layer.items(), key=lambda item: item[1].x)
+            cut = cut or len(kept) > MOST_STATES
+            for done, step in kept[:MOST_STATES]:
+                _advance(done, step, self.jobs, choices, self.channel.pitch, layers)
+            layer.clear()
+        whole = layers[-1].get((1 << len(self.jobs)) - 1)
+        if whole is None and cut:
+            raise Inexact
+        return None if whole is None else _emissions(whole)
 
-
-def _alone(job: Job, channel: Channel, length: Length) -> list[Emission] | None:
-    tones = length(job.commands)
-    if tones is None:
-        return None
-    x = max(job.lo, channel.first + tones * channel.pitch)
-    return [Emission(x, job.members, job.commands)] if x <= job.hi else None
+    def _alone(self, length: Length) -> list[Emission] | None:
+        job = self.jobs[0]
+        tones = length(job.commands)
+        if tones is None:
+            return None
+        x = max(job.lo, self.channel.first + tones * self.channel.pitch)
+        return [Emission(x, job.members, job.commands)] if x <= job.hi else None
 
 
 def _advance(
@@ -226,21 +251,28 @@ def _advance(
             layer[after] = _Step(x, job, step)
 
 
-def fit(jobs: Sequence[Job], error: int, channel: Channel, length: Length) -> list[Emission] | None:
-    """Emissions of all jobs, none more than `error` from its instant, or None: there are none.
-
-    Raises Inexact when the search was cut short before it could tell.
-    """
+def runs(jobs: Sequence[Job], error: int, channel: Channel) -> list[Run] | None:
+    """The jobs, none to be more than `error` from its instant, in runs; None: they can't fit."""
     cut = narrowed(jobs, error, channel)
     if any(job.lo > job.hi for job in cut):
         return None
     whole = bound_together(cut, channel.pitch)
     if whole is None:
         return None
+    return [Run.of(run, channel) for run in components(whole, channel)]
+
+
+def sequences(parts: Iterable[Run] | None, length: Length) -> list[Emission] | None:
+    """Emissions of all runs, or None: there are none.
+
+    Raises Inexact when the search was cut short before it could tell.
+    """
+    if parts is None:
+        return None
     out: list[Emission] = []
-    for run in components(whole, channel):
-        part = sequence(run, channel, length)
-        if part is None:
+    for run in parts:
+        emissions = run.sequence(length)
+        if emissions is None:
             return None
-        out += part
+        out += emissions
     return out

@@ -35,8 +35,7 @@ def spacing_of(style: CueTrack, length: Time) -> Span:
     Wider than a second when tones are long, or when one a second would run out of numbers.
     """
     if style.every is not None:
-        every: Span = style.every
-        return every
+        return style.every
     floor = shortest_spacing(style)
     twice = STEP * ((length.ns - FIRST.ns) // (2 * MARK_PARTS) // STEP.ns)
     enough = STEP * -(-length.ns // MARKS // STEP.ns)

@@ -62,7 +62,13 @@ class Master:
     def _solve(self) -> list[int] | None:
         import highspy
 
-        solver = highspy.Highs()  # type: ignore[no-untyped-call]
+        class Silent(highspy.Highs):
+            """HiGHS 1.16 prints its banner when callbacks are installed, whatever its options."""
+
+            def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
+                """Install none: we use none."""
+
+        solver = Silent()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("threads", 1)
         inf = highspy.kHighsInf
