@@ -1,0 +1,237 @@
+"""A stroke from the valve's switching to its end: steps strung together, events acted on.
+
+In comes a row as `kernel.ASKED` names it, out goes a row as `FOUND` names it, the final state and,
+when asked, samples of the motion. Plain floats; interpreted or compiled (`bulk`).
+"""
+
+from __future__ import annotations
+
+from thundersheet.physics.kernel import (
+    AREA_D,
+    AREA_E,
+    BACK,
+    CUSHION_AT,
+    DEAD_EXHAUST,
+    F_S,
+    HAS_D,
+    HAS_DN,
+    HAS_E,
+    HELD_AT,
+    LID_J,
+    LID_WAY,
+    MASS,
+    MD,
+    MDN,
+    ME,
+    OPEN_AT,
+    P_A,
+    P_S,
+    PD,
+    PDN,
+    PE,
+    PEN,
+    S_END,
+    SIZE,
+    SWITCH,
+    T_FROM,
+    TOLERANCE,
+    UNTIL,
+    VOLUME_E,
+    WAY_C,
+    WAY_E,
+    Fill,
+    Row,
+    Rows,
+    V,
+    Work,
+    Y,
+    begin,
+    lid_lever,
+    net_force,
+    opening,
+    prepare,
+    rates,
+)
+from thundersheet.physics.step import (
+    ARRIVES,
+    MEETS_CUSHION,
+    NOTHING,
+    TURNS,
+    attempt,
+    ending,
+    leaving,
+    move_to,
+    reaching,
+    shortened,
+    standing,
+    take,
+)
+
+# What is found: columns of a row. A time below zero never came.
+NAMES_FOUND = (
+    "status start middle full impact_speed end peak_push peak_drive peak_exhaust mass "
+    "impact_energy turns steps samples"
+)
+FOUND = tuple(NAMES_FOUND.split())
+STATUS, T_START, T_MID, T_FULL, IMPACT, T_END, PUSH, PEAK_D, PEAK_E, MASS_IN = range(10)
+ENERGY, TURNED, STEPS, SAMPLES = 10, 11, 12, 13
+NEVER = -1.0
+ARRIVED, CUT, STALLED, TOO_MANY = 0.0, 1.0, 2.0, 3.0
+MAX_STEPS = 400_000
+STILL = 50.0
+"""Pa/s: slower than this the pressures of a stalled piston have settled (1 mbar a second)."""
+
+
+def mass_inside(par: Row, z: Row) -> float:
+    """The air in kg on the drive side, its tube's node included."""
+    return z[MD] + (z[MDN] if par[HAS_DN] != 0.0 else 0.0)
+
+
+def cushion(par: Fill, z: Fill) -> None:
+    """Change over to the cushion: its own way out, the tube cut off, p and T kept."""
+    rest = par[AREA_E] * (par[S_END] - z[Y])
+    z[ME] *= (par[DEAD_EXHAUST] + rest) / (par[VOLUME_E] + rest)
+    par[VOLUME_E] = par[DEAD_EXHAUST]
+    for i in range(6):
+        par[WAY_E + i] = par[WAY_C + i]
+
+
+def at_peace(par: Row, work: Work) -> bool:
+    """Whether a piston at rest will stay so: pressures settled, the final force too small."""
+    z, k1 = work[0], work[2]
+    size = int(par[SIZE])
+    for i in (PD, PE, PDN, PEN):
+        if i < size and abs(k1[i]) > STILL:
+            return False
+    drive = par[P_S] if par[HAS_D] != 0.0 else z[PD]
+    exhaust = par[P_A] if par[HAS_E] != 0.0 else z[PE]
+    return abs(net_force(par, z[Y], drive, exhaust)) <= par[F_S] or (
+        z[Y] <= 0.0 and net_force(par, z[Y], drive, exhaust) <= par[F_S]
+    )
+
+
+def sample(trace: Work, kept: int, t: float, z: Row) -> None:
+    """Write one sample of the motion: time, position, speed, both pressures."""
+    line = trace[kept]
+    line[0], line[1], line[2], line[3], line[4] = t, z[Y], z[V], z[PD], z[PE]
+
+
+def thin(trace: Work) -> int:
+    """Keep every second sample of a full trace; how many are left."""
+    kept = len(trace) // 2
+    for i in range(kept):
+        for j in range(5):
+            trace[i][j] = trace[2 * i][j]
+    return kept
+
+
+def peaks(par: Row, z: Row, found: Fill) -> None:
+    """Raise the peaks found so far to the present state's."""
+    push = z[PD] * par[AREA_D] - z[PE] * par[AREA_E] - par[BACK]
+    found[PUSH] = max(found[PUSH], push)
+    found[PEAK_D] = max(found[PEAK_D], z[PD])
+    found[PEAK_E] = max(found[PEAK_E], z[PE])
+
+
+def arrive(par: Row, t: float, z: Fill, found: Fill) -> None:
+    """Write down the hit."""
+    z[Y] = par[S_END]
+    mass = par[MASS]
+    if par[LID_WAY] != 0.0:
+        mass += par[LID_J] * lid_lever(par, z[Y])[0] ** 2
+    found[STATUS], found[T_FULL] = ARRIVED, t
+    found[IMPACT], found[ENERGY] = z[V], 0.5 * mass * z[V] ** 2
+
+
+def act(par: Fill, event: int, going: int, t: float, z: Fill, found: Fill) -> int:
+    """Do what the event at the present state brings; the direction afterwards."""
+    if event == ARRIVES:
+        arrive(par, t, z, found)
+        return going
+    if event == MEETS_CUSHION:
+        z[Y] = par[CUSHION_AT]
+        cushion(par, z)
+        return going
+    if event == TURNS:
+        found[TURNED] += 1.0
+        z[V] = 0.0
+        if z[Y] < 1e-12:
+            z[Y] = 0.0
+    return standing(par, z)
+
+
+def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
+    """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
+
+    ``par`` (MADE columns), ``work`` (6 x 10) and ``trace`` (n x 5, n = 0 for none) are scratch;
+    the final state is left in work[0], all else in ``found``.
+    """
+    for i in range(len(found)):
+        found[i] = NEVER if T_START <= i <= T_FULL else 0.0
+    for line in work:
+        for i in range(10):
+            line[i] = 0.0
+    prepare(ask, par)
+    z = work[0]
+    begin(ask, par, z)
+    inside = mass_inside(par, z)
+    t = max(par[SWITCH], ask[T_FROM])
+    until, tolerance = max(ask[UNTIL], t), ask[TOLERANCE]
+    going = standing(par, z)
+    if z[V] != 0.0:
+        going = 1 if z[V] > 0.0 else -1
+    cushioned = 0
+    if z[Y] >= par[CUSHION_AT]:
+        cushioned = 1
+        cushion(par, z)
+    h, kept, every, steps = 1e-4, 0, 1, 0
+    found[STATUS] = CUT
+    rates(par, tables, opening(par, t), going, z, work[2])
+    while True:
+        peaks(par, z, found)
+        if going > 0 and found[T_START] < 0.0:
+            found[T_START] = t
+        if len(trace) > 0 and (steps % every == 0 or found[STATUS] != CUT):
+            if kept == len(trace):
+                kept, every = thin(trace), every * 2
+            sample(trace, kept, t, z)
+            kept += 1
+        if t >= until or found[STATUS] != CUT:
+            break
+        if going == 0 and par[HELD_AT] == 0.0 and t >= par[OPEN_AT] and at_peace(par, work):
+            found[STATUS] = STALLED
+            continue
+        if steps >= MAX_STEPS:
+            found[STATUS] = TOO_MANY
+            continue
+        h = shortened(par, t, going, z, until, h)
+        error = attempt(par, tables, t, h, going, work) / tolerance
+        steps += 1
+        growth = 5.0 if error < 5e-3 else max(0.1, 0.9 * error ** (-1.0 / 3.0))
+        if error > 1.0 and h > 1e-8:
+            h *= growth
+            continue
+        at, event = 2.0, NOTHING
+        if going == 0:
+            at, event = leaving(par, h, work)
+        else:
+            at, event = ending(par, going, h, cushioned, work)
+        if going > 0 and found[T_MID] < 0.0 and z[Y] <= 0.5 * par[S_END]:
+            middle = reaching(0.5 * par[S_END], h, work)
+            if middle <= min(at, 1.0):
+                found[T_MID] = t + middle * h
+        if at > 1.0:
+            t += h
+            if until - t < 1e-12:
+                t = until
+            take(par, work)
+            h *= growth
+            continue
+        move_to(par, at, h, work)
+        t += at * h
+        going = act(par, event, going, t, z, found)
+        cushioned = 1 if event == MEETS_CUSHION else cushioned
+        h = min(h, 5e-4)
+        rates(par, tables, opening(par, t), going, z, work[2])
+    found[T_END], found[STEPS], found[SAMPLES] = t, steps, kept
+    found[MASS_IN] = mass_inside(par, z) - inside

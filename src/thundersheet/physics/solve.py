@@ -1,0 +1,243 @@
+"""Run a stroke: the record to the kernel's row of numbers, what it found back to a record.
+
+Interpreted, without numpy, for the few strokes of a plan; `bulk` runs many. Nothing is kept.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from thundersheet.physics import kernel, march
+from thundersheet.physics.gas import Restriction, Sums, Tube, chain_table, standard_litres
+from thundersheet.physics.stroke import ACTINGS, Air, Landed, Sample, Stroke
+
+TOLERANCE = 1e-4
+"""Error of one step as a share of the state; see tests/physics/test_stroke_reference.py."""
+LONGEST_STEP_S = 0.02
+GIVE_UP_S = 30.0
+"""A piston that is still on its way after so long is said not to arrive."""
+SAMPLES = 512
+
+Parts = tuple[Restriction, ...]
+Tables = list[tuple[float, ...]]
+
+
+def solve(stroke: Stroke, *, until_s: float | None = None, samples: bool = False) -> Landed:
+    """How the stroke lands, or how far it is at ``until_s`` after the command.
+
+    ``until_s`` before the valve's switching gives the state at the switching: until then nothing
+    changes. ``samples`` adds the motion for drawing.
+    """
+    until = GIVE_UP_S if until_s is None else until_s
+    row, tables = asked(stroke, until_s=until)
+    found, state, trace = _interpret(row, tables, SAMPLES if samples else 0)
+    return landed(stroke, row, found, state, trace, cut=until_s is not None)
+
+
+def _interpret(
+    row: list[float], tables: Tables, samples: int
+) -> tuple[list[float], list[float], list[list[float]]]:
+    par = [0.0] * kernel.MADE
+    work = [[0.0] * 10 for _ in range(6)]
+    trace = [[0.0] * 5 for _ in range(samples)]
+    found = [0.0] * len(march.FOUND)
+    march.run(row, par, tables, work, trace, found)
+    return found, work[0], trace[: int(found[march.SAMPLES])]
+
+
+def asked(
+    stroke: Stroke,
+    *,
+    until_s: float = GIVE_UP_S,
+    held: bool = False,
+    from_s: float = 0.0,
+    tolerance: float = TOLERANCE,
+    first_table: int = 0,
+) -> tuple[list[float], Tables]:
+    """The kernel's row for a stroke (`kernel.ASKED` names its columns) and its chains' tables.
+
+    ``held`` locks the piston; ``from_s`` starts later than the switching.
+    """
+    tables, rows = chains(stroke, first_table)
+    row = [
+        *(stroke.bore_m, stroke.rod_m, stroke.stroke_m, float(stroke.extend)),
+        *(stroke.dead_drive_m3, stroke.dead_exhaust_m3),
+        *(stroke.supply_pa, stroke.atmosphere_pa, stroke.ambient_k, stroke.heat_w_m2_k),
+        *(float(stroke.isothermal), ACTINGS[stroke.acting]),
+        *(float(stroke.tube_model == "node"), float(stroke.quick_exhaust is not None)),
+        *(stroke.valve_delay_s, stroke.valve_ramp_s),
+        *_path(stroke.drive_valve, stroke.drive_tube, stroke.drive_end),
+        *_path(stroke.exhaust_valve, stroke.exhaust_tube, stroke.exhaust_end),
+        *_part(stroke.quick_exhaust),
+        *(stroke.cushion_m, *_part(stroke.cushion)),
+        *_motion(stroke),
+        *_lid(stroke),
+        *(stroke.y0_m, stroke.v0_m_s),
+        *_air(stroke.first_air),
+        *rows,
+        *(until_s, float(held), tolerance, LONGEST_STEP_S, from_s),
+    ]
+    return row, tables
+
+
+def _path(valve: Parts, tube: Tube | None, end: Parts) -> tuple[float, ...]:
+    first, last = Sums.of(valve), Sums.of(end)
+    return (
+        *(first.cubes, first.squares, first.indices),
+        *((tube.bore_m, tube.length_m) if tube else (1.0, 0.0)),
+        *(last.cubes, last.squares, last.indices),
+    )
+
+
+def _part(part: Restriction | None) -> tuple[float, float, float]:
+    return (part.c_m3_s_pa, part.b, part.m) if part else (1.0, 0.0, 0.5)
+
+
+def _motion(stroke: Stroke) -> tuple[float, ...]:
+    return (
+        *(stroke.rod_mass_kg, stroke.load_kg, stroke.linkage.ratio, stroke.incline_rad),
+        *(stroke.external_n, stroke.spring_n, stroke.spring_n_m),
+        *(stroke.breakaway_n, stroke.coulomb_n, stroke.stribeck_m_s, stroke.viscous_n_s_m),
+    )
+
+
+def _lid(stroke: Stroke) -> tuple[float, ...]:
+    lid = stroke.linkage.lid
+    if lid is None:
+        return (0.0,) * 8
+    return (
+        *(1.0 if stroke.extend else -1.0, lid.hinge_to_base_m, lid.hinge_to_pin_m),
+        *(lid.angle_rad, lid.offset_rad, lid.inertia_kg_m2, lid.mass_kg, lid.reach_m),
+    )
+
+
+def _air(air: Air) -> tuple[float, ...]:
+    return (
+        *(air.drive_pa, air.drive_k, air.exhaust_pa, air.exhaust_k),
+        *(air.drive_tube_pa, air.drive_tube_k, air.exhaust_tube_pa, air.exhaust_tube_k),
+    )
+
+
+def chains(stroke: Stroke, first: int) -> tuple[Tables, tuple[float, float, float, float]]:
+    """Tables of the exact chains, forward and backward each, and where each way's begin (or -1)."""
+    if stroke.combination == "series":
+        return [], (-1.0, -1.0, -1.0, -1.0)
+    drive, drive_end = _ways(stroke, stroke.drive_valve, stroke.drive_tube, stroke.drive_end)
+    exhaust, exhaust_end = _ways(
+        stroke, stroke.exhaust_valve, stroke.exhaust_tube, stroke.exhaust_end
+    )
+    # Named in the direction of the flow: the exhaust runs from the cylinder to the valve.
+    ways = (drive, drive_end, exhaust[::-1], exhaust_end[::-1])
+    if stroke.quick_exhaust is not None:
+        ways = (drive, drive_end, (), ())
+    tables: Tables = []
+    rows = []
+    for way in ways:
+        rows.append(float(first + len(tables)) if len(way) > 1 else -1.0)
+        if len(way) > 1:
+            tables += [chain_table(way), chain_table(way[::-1])]
+    return tables, (rows[0], rows[1], rows[2], rows[3])
+
+
+def _ways(stroke: Stroke, valve: Parts, tube: Tube | None, end: Parts) -> tuple[Parts, Parts]:
+    """The parts of a path from supply or air to cylinder, cut where the tube's node is."""
+    piped = tube is not None and tube.length_m > 0.0
+    middle: Parts = (tube.flow,) if tube and piped else ()
+    if stroke.tube_model == "node" and piped:
+        return valve, middle + end
+    return valve + middle + end, ()
+
+
+def landed(
+    stroke: Stroke,
+    row: list[float],
+    found: list[float],
+    state: list[float],
+    trace: list[list[float]],
+    *,
+    cut: bool,
+) -> Landed:
+    """The record of what the kernel found."""
+    status = found[march.STATUS]
+    arrived = status == march.ARRIVED
+    return Landed(
+        t_start_s=_when(found[march.T_START]),
+        t_mid_s=_when(found[march.T_MID]),
+        t_full_s=_when(found[march.T_FULL]),
+        stalled=_why(stroke, status, state[kernel.Y], cut),
+        v_impact_m_s=found[march.IMPACT] if arrived else None,
+        e_impact_j=found[march.ENERGY] if arrived else None,
+        peak_push_n=found[march.PUSH],
+        peak_drive_pa=found[march.PEAK_D],
+        peak_exhaust_pa=found[march.PEAK_E],
+        air_to_full_stroke_l=standard_litres(found[march.MASS_IN]),
+        air_fill_l=stroke.air_fill_l,
+        t_end_s=found[march.T_END],
+        y_m=state[kernel.Y],
+        v_m_s=state[kernel.V],
+        air=_air_at_end(stroke, row, state),
+        turns=int(found[march.TURNED]),
+        samples=tuple(
+            Sample(t_s=t, y_m=y, v_m_s=v, drive_pa=drive, exhaust_pa=exhaust)
+            for t, y, v, drive, exhaust in trace
+        ),
+    )
+
+
+def _when(seconds: float) -> float | None:
+    return None if seconds < 0.0 else seconds
+
+
+def _why(stroke: Stroke, status: float, y: float, cut: bool) -> str:
+    if status == march.STALLED:
+        place = "does not start" if y <= 0.0 else f"sticks at {1000 * y:.0f} mm"
+        return f"it {place}: the force left over at full pressure is below breakaway"
+    if status == march.TOO_MANY:
+        return f"the motion could not be followed beyond {1000 * y:.0f} mm"
+    if status == march.CUT and not cut:
+        return f"it is at {1000 * y:.0f} of {1000 * stroke.stroke_m:.0f} mm after {GIVE_UP_S:g} s"
+    return ""
+
+
+@lru_cache(maxsize=64)
+def _prepared(row: tuple[float, ...]) -> tuple[float, ...]:
+    par = [0.0] * kernel.MADE
+    kernel.prepare(row, par)
+    return tuple(par)
+
+
+def _air_at_end(stroke: Stroke, row: list[float], state: list[float]) -> Air:
+    """Pressures and temperatures of the final state."""
+    par = _prepared(tuple(row))
+    cushioned = state[kernel.Y] >= par[kernel.CUSHION_AT]
+    still = stroke.dead_exhaust_m3 if cushioned else par[kernel.VOLUME_E]
+    drive = par[kernel.VOLUME_D] + par[kernel.AREA_D] * state[kernel.Y]
+    exhaust = still + par[kernel.AREA_E] * (stroke.stroke_m - state[kernel.Y])
+    drive_pa, drive_k = _gas(stroke, state, kernel.PD, drive)
+    exhaust_pa, exhaust_k = _gas(stroke, state, kernel.PE, exhaust)
+    drive_tube = exhaust_tube = 0.0
+    if par[kernel.HAS_DN]:
+        drive_tube = par[kernel.VOLUME_DN]
+    if par[kernel.HAS_EN]:
+        exhaust_tube = par[kernel.VOLUME_EN]
+    drive_node = _gas(stroke, state, kernel.PDN, drive_tube) if drive_tube else (drive_pa, drive_k)
+    exhaust_node = (exhaust_pa, exhaust_k)
+    if exhaust_tube:
+        exhaust_node = _gas(stroke, state, kernel.PEN, exhaust_tube)
+    return Air(
+        drive_pa=drive_pa,
+        exhaust_pa=exhaust_pa,
+        drive_k=drive_k,
+        exhaust_k=exhaust_k,
+        drive_tube_pa=drive_node[0],
+        exhaust_tube_pa=exhaust_node[0],
+        drive_tube_k=drive_node[1],
+        exhaust_tube_k=exhaust_node[1],
+    )
+
+
+def _gas(stroke: Stroke, state: list[float], at: int, volume: float) -> tuple[float, float]:
+    pressure, mass = state[at], state[at + 1]
+    if stroke.isothermal or mass <= 0.0:
+        return pressure, stroke.ambient_k
+    return pressure, pressure * volume / (mass * kernel.R)
