@@ -1,0 +1,138 @@
+"""Which stretches of the looks may be a tone, and which symbol: candidates, not yet tones.
+
+In: ``Looks``. Out: ``Candidates``, arrays with one entry a candidate. It is generous on purpose:
+``fit`` measures each and ``judge`` throws out what is no tone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thundersheet.track.receive.band import Floats, Narrow
+from thundersheet.track.receive.looks import TONES_HZ, Looks, centre
+
+Doubles = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+SURE, HELD = 0.5, 0.3
+"""Share of the band's power in the two strongest frequencies: a stretch holds while it is over
+``HELD`` and must be over ``SURE`` somewhere. White noise alone gives 0.1 to 0.3; a tone at an
+S/N of -5 dB over 24 kHz gives 0.7."""
+WEAKER = 0.02
+"""Least share of the weaker frequency: a twist of 10 dB leaves 0.09, 3 % of speed halves that."""
+FLOOR = 0.5 * 10 ** (-7.5)
+"""Least power, -75 dBFS: 16-bit sound has its own noise near -98."""
+DIP, NEAR = 0.15, 4
+"""A look under this share of the strongest within so many looks is an edge or a gap."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Stretches that may be tones, in order of time; positions count samples of the stream."""
+
+    symbol: Whole
+    start: Doubles
+    """Middle of the attack, within some 3 ms."""
+    stop: Doubles
+    """Middle of the release, likewise."""
+    power: Doubles
+    """The strongest look: mean square of both frequencies."""
+    speed: Doubles
+    """How much too fast, as a share (0.01 is 1 %), from the phase advance between looks."""
+
+    def __len__(self) -> int:
+        return len(self.symbol)
+
+    def only(self, which: NDArray[np.generic]) -> Candidates:
+        """Those that a mask or an index picks."""
+        return Candidates(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
+
+
+def candidates(stream: Narrow, looks: Looks) -> Candidates:
+    """All stretches of looks that show one symbol."""
+    symbol, power = _strongest(looks)
+    held, sure = _gate(looks, symbol, power)
+    first, last = _stretches(symbol, held, sure)
+    if not len(first):
+        return Candidates(first, *(np.zeros(0) for _ in range(4)))
+    peak = np.maximum.reduceat(power, _between(first, last))[::2]
+    start, stop = _crossings(power, first, last, peak)
+    speed = _speeds(looks, symbol[first], first, last, stream.hop / stream.rate)
+    at = centre(stream, np.zeros(1, np.int64))[0]
+    hop = stream.hop
+    return Candidates(symbol[first], at + hop * start, at + hop * stop, peak, speed)
+
+
+def _strongest(looks: Looks) -> tuple[Whole, Floats]:
+    """The likeliest symbol of each look and the power of its two frequencies."""
+    row = looks.powers[:, :4].argmax(1)
+    column = looks.powers[:, 4:].argmax(1)
+    power = looks.powers[:, :4].max(1) + looks.powers[:, 4:].max(1)
+    return 4 * row + column, power
+
+
+def _gate(
+    looks: Looks, symbol: Whole, power: Floats
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which looks may belong to a tone, and which of them surely do."""
+    weaker = np.minimum(looks.powers[:, :4].max(1), looks.powers[:, 4:].max(1))
+    near = np.lib.stride_tricks.sliding_window_view(np.pad(power, NEAR), 2 * NEAR + 1).max(1)
+    held = (power > HELD * looks.whole) & (power > FLOOR) & (power > DIP * near)
+    held &= weaker > WEAKER * power
+    return held, held & (power > SURE * looks.whole)
+
+
+def _stretches(
+    symbol: Whole, held: NDArray[np.bool_], sure: NDArray[np.bool_]
+) -> tuple[Whole, Whole]:
+    """First and last look of each run of held looks with one symbol and a sure look in it."""
+    code = np.where(held, symbol, -1)
+    edges = np.flatnonzero(np.diff(code, prepend=-1, append=-1))
+    first, after = edges[:-1], edges[1:]
+    some = code[first] >= 0
+    first, last = first[some], after[some] - 1
+    total = np.concatenate([[0], np.cumsum(sure)])
+    good = total[last + 1] > total[first]
+    return first[good], last[good]
+
+
+def _between(first: Whole, last: Whole) -> Whole:
+    """Index pairs for ``reduceat``: entries 0, 2, 4 ... of its result are the stretches."""
+    return np.stack([first, last + 1], axis=1).ravel()
+
+
+def _crossings(power: Floats, first: Whole, last: Whole, peak: Doubles) -> tuple[Doubles, Doubles]:
+    """Where the amplitude passes half of its peak, in looks: on an edge of a tone the look
+    centred on it sees half.
+    """
+    amplitude = np.sqrt(power)
+    half = 0.5 * np.sqrt(peak)
+    return _crossing(amplitude, first, half, -1), _crossing(amplitude, last, half, 1)
+
+
+def _crossing(amplitude: Floats, at: Whole, half: Doubles, step: int) -> Doubles:
+    """Go inwards to the first look over half, then back a fraction of a look."""
+    for _ in range(3):
+        at = np.where(amplitude[at] < half, at - step, at)
+    inner, outer = amplitude[at], amplitude[np.clip(at + step, 0, len(amplitude) - 1)]
+    fraction = np.clip((inner - half) / np.maximum(inner - outer, 1e-12), 0.0, 1.0)
+    return at + step * fraction
+
+
+def _speeds(looks: Looks, symbol: Whole, first: Whole, last: Whole, hop_s: float) -> Doubles:
+    """The common speed error of both frequencies over each stretch."""
+    columns = np.stack([symbol // 4, 4 + symbol % 4], axis=1)
+    waves = looks.waves[:, :8] - 1j * looks.waves[:, 8:]
+    advance = waves[1:] * waves[:-1].conj()
+    ends = np.minimum(np.maximum(last, first + 1), len(advance) - 1)
+    flat = _between(first, ends - 1)
+    sums = np.add.reduceat(advance, flat, axis=0)[::2]
+    own = np.take_along_axis(sums, columns, axis=1)
+    own *= np.exp(-2j * np.pi * TONES_HZ[columns] * hop_s)
+    off = np.angle(own) / (2 * np.pi * hop_s)
+    weight = np.abs(own)
+    hertz = TONES_HZ[columns]
+    return np.sum(weight * hertz * off, 1) / np.sum(weight * hertz**2, 1)
