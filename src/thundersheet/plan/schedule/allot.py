@@ -3,7 +3,7 @@
 In: jobs and an error that may not be passed. Out: the number of tones for each group's word, or
 None when no allotment does. Symbols are split into four roles, so that one lost tone never makes
 another cue of what is left (docs/decisions/0105-words-of-the-cue-track.md):
-singles, openers of two, openers of three, closers. `s + o + O + c = 14` symbols make `s` words of
+singles, openers of two, openers of three, closers. `s + o + O + c` symbols (14 of them) make `s` words of
 one tone, `o c` of two and `O c c` of three.
 """
 
@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from thundersheet.plan.schedule import fit as fitting
-from thundersheet.plan.schedule.code import CUE_SYMBOLS
 from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
 
 LONGEST = 3
@@ -40,12 +39,12 @@ class Roles:
         two = self.singles + self.openers * self.closers
         return self.singles, two, two + self.long_openers * self.closers**2
 
-    def words(self) -> list[str]:
-        """All words, shortest first."""
+    def words(self, symbols: str) -> list[str]:
+        """All words over these symbols, shortest first."""
         at = 0
         parts = []
         for count in (self.singles, self.openers, self.long_openers, self.closers):
-            parts.append(CUE_SYMBOLS[at : at + count])
+            parts.append(symbols[at : at + count])
             at += count
         singles, openers, long_openers, closers = parts
         return [
@@ -56,9 +55,8 @@ class Roles:
 
 
 @cache
-def all_roles() -> tuple[Roles, ...]:
-    """Every split that no other beats at each length, most singles first."""
-    count = len(CUE_SYMBOLS)
+def all_roles(count: int) -> tuple[Roles, ...]:
+    """Every split of so many symbols that no other beats at each length, most singles first."""
     every = [
         Roles(s, o, long, count - s - o - long)
         for s in range(count, -1, -1)
@@ -78,11 +76,11 @@ def all_roles() -> tuple[Roles, ...]:
     )
 
 
-def roles_for(lengths: Iterable[int]) -> Roles | None:
+def roles_for(lengths: Iterable[int], symbols: int) -> Roles | None:
     """Roles that give each group a word of its length or less, with most single tones."""
     lengths = list(lengths)
     needs = [sum(length <= tones for length in lengths) for tones in (1, 2, 3)]
-    for roles in all_roles():
+    for roles in all_roles(symbols):
         # Groups that may have `tones` tones or fewer compete for the words up to that length:
         # enough when, for every length, the words up to it hold all who need one that short.
         if all(have >= need for have, need in zip(roles.reach, needs, strict=True)):
@@ -90,7 +88,7 @@ def roles_for(lengths: Iterable[int]) -> Roles | None:
     return None
 
 
-def allot(jobs: Sequence[Job], error: int, channel: Channel) -> Tones | None:
+def allot(jobs: Sequence[Job], error: int, channel: Channel, symbols: int) -> Tones | None:
     """Tones for each group that is used, such that all jobs fit; None: no allotment does."""
     runs = fitting.runs(jobs, error, channel)
     free = fitting.sequences(runs, fitting.one_tone)
@@ -105,15 +103,17 @@ def allot(jobs: Sequence[Job], error: int, channel: Channel) -> Tones | None:
         if emissions is None:
             continue
         used = {emission.commands for emission in emissions}
-        if len(used) <= len(CUE_SYMBOLS):
+        if len(used) <= symbols:
             return dict.fromkeys(used, 1)
-        quick = _by_room(emissions, channel.first, wide_runs)
+        quick = _by_room(emissions, channel.first, wide_runs, all_roles(symbols))
         if quick is not None:
             return quick
-    return _search(wide_runs)
+    return _search(wide_runs, all_roles(symbols))
 
 
-def _by_room(emissions: Sequence[Emission], first: int, runs: Sequence[Run]) -> Tones | None:
+def _by_room(
+    emissions: Sequence[Emission], first: int, runs: Sequence[Run], splits: Sequence[Roles]
+) -> Tones | None:
     """A first guess that mostly holds: long words where there is most room before every use."""
     room: dict[int, int] = {}
     before = first
@@ -121,7 +121,7 @@ def _by_room(emissions: Sequence[Emission], first: int, runs: Sequence[Run]) -> 
         room[emission.commands] = min(room.get(emission.commands, 1 << 62), emission.x - before)
         before = emission.x
     tightest_first = sorted(room, key=lambda key: (room[key], key))
-    for roles in all_roles():
+    for roles in splits:
         if roles.reach[2] < len(room):
             continue
         one, two, _ = roles.reach
@@ -134,7 +134,7 @@ def _by_room(emissions: Sequence[Emission], first: int, runs: Sequence[Run]) -> 
     return None
 
 
-def _search(runs: Sequence[Run]) -> Tones | None:
+def _search(runs: Sequence[Run], splits: Sequence[Roles]) -> Tones | None:
     """Allotments proposed by an integer programme, objected to run by run, until one holds.
 
     Logic-based Benders decomposition (J. Hooker and G. Ottosson, "Logic-based Benders
@@ -145,7 +145,7 @@ def _search(runs: Sequence[Run]) -> Tones | None:
     from thundersheet.plan.schedule.master import Master
 
     keys = {job.commands for run in runs for _, job in run.groups}
-    master = Master(keys, [roles.reach for roles in all_roles()])
+    master = Master(keys, [roles.reach for roles in splits])
     for run in runs:
         for index in range(len(run.jobs)):
             master.one_of({job.commands: LONGEST for bits, job in run.groups if bits >> index & 1})

@@ -16,6 +16,7 @@ from thundersheet.model.device import Command
 from thundersheet.model.show import CueTrack
 from thundersheet.plan.schedule import fit as fitting
 from thundersheet.plan.schedule.allot import Tones, allot, roles_for
+from thundersheet.plan.schedule.code import CUE_SYMBOLS
 from thundersheet.plan.schedule.ease import eased
 from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, one_tone
 from thundersheet.plan.schedule.records import Allotment, Conflict, Want
@@ -75,13 +76,15 @@ def channel_of(style: CueTrack, length: Time) -> Channel:
     )
 
 
-def arrange(wants: Sequence[Want], style: CueTrack, length: Time) -> Direct:
+def arrange(
+    wants: Sequence[Want], style: CueTrack, length: Time, symbols: str = CUE_SYMBOLS
+) -> Direct:
     """The emissions with the least worst error, proven, or the conflicts."""
     if not wants:
         return Direct()
     bits = Bits(wants)
     jobs = [bits.job(index, want) for index, want in enumerate(wants)]
-    return _Search(jobs, channel_of(style, length), wants).result()
+    return _Search(jobs, channel_of(style, length), wants, symbols).result()
 
 
 Decide = Callable[[int], "bool | None"]
@@ -136,8 +139,10 @@ def _told(search: Callable[[], object]) -> bool | None:
 class _Search:
     """One search over fixed jobs."""
 
-    def __init__(self, jobs: Sequence[Job], channel: Channel, wants: Sequence[Want]) -> None:
-        self.jobs, self.channel, self.wants = jobs, channel, wants
+    def __init__(
+        self, jobs: Sequence[Job], channel: Channel, wants: Sequence[Want], symbols: str
+    ) -> None:
+        self.jobs, self.channel, self.wants, self.symbols = jobs, channel, wants, symbols
         self.most = max(max(want.early.ns, want.late.ns) for want in wants)
 
     def result(self) -> Direct:
@@ -149,7 +154,7 @@ class _Search:
         bound = max(bound, proved)
         if error is None:
             return Direct(conflicts=(self._short_of_symbols(),), bound=bound)
-        tones = allot(self.jobs, error, self.channel)
+        tones = allot(self.jobs, error, self.channel, len(self.symbols))
         emissions, words = self._finish(error, tones or {})
         return Direct(tuple(emissions), words, bound)
 
@@ -159,7 +164,7 @@ class _Search:
 
     def _allots(self, error: int) -> bool | None:
         """Whether all fit with the symbols there are."""
-        return _told(lambda: allot(self.jobs, error, self.channel))
+        return _told(lambda: allot(self.jobs, error, self.channel, len(self.symbols)))
 
     def _room(self) -> tuple[int, int, list[Conflict]]:
         """The worst error that plenty of symbols would allow, what is proven of it, and crowds."""
@@ -195,7 +200,9 @@ class _Search:
         """The least part for which the symbols do not reach, and what would spare some."""
 
         def short(jobs: Sequence[Job], by: int = 0) -> bool | None:
-            found = _told(lambda: allot(widened(jobs, by), self.most + by, self.channel))
+            found = _told(
+                lambda: allot(widened(jobs, by), self.most + by, self.channel, len(self.symbols))
+            )
             return None if found is None else not found
 
         if short(self.jobs) is None:
@@ -224,11 +231,11 @@ class _Search:
         self, error: int, tones: Tones
     ) -> tuple[list[Emission], tuple[tuple[int, str], ...]]:
         """Words for the groups, and the least sum of errors with them."""
-        roles = roles_for(tones.values())
+        roles = roles_for(tones.values(), len(self.symbols))
         if roles is None:
             raise AssertionError("an allotment went beyond the symbols")
         shortest_first = sorted(tones, key=lambda key: (tones[key], key))
-        words = dict(zip(shortest_first, roles.words(), strict=False))
+        words = dict(zip(shortest_first, roles.words(self.symbols), strict=False))
         lengths = {key: len(word) for key, word in words.items()}
         channel = replace(self.channel, most_tones=max(lengths.values()))
         out: list[Emission] = []

@@ -17,6 +17,7 @@ ACCEPTED = Span.ms(40)
 REJECTED = Span.ms(23)
 """It may take anything under this for noise."""
 Q24 = "figure after ITU-T Q.24 (tone) and ETSI ES 201 235-3 (pause), secondary source"
+LOUDEST_DB = -3.1
 KNOWN_AT_BEST = Span.ms(37)
 """Our integer receiver's latest report of a clean tone, counted from its onset."""
 
@@ -33,9 +34,18 @@ def check_style(style: CueTrack) -> Iterator[Finding]:
             says=f"The ramp of {style.ramp} at both ends leaves too little of a tone of "
             f"{style.tone}.",
             allowed="At most a third of the tone.",
-            cures=(Cure(do=f"Write `ramp: {(style.tone * 1).in_ms / 10:g} ms`."),),
+            cures=(Cure(do=f"Write `ramp: {style.tone.in_ms / 10:g} ms`."),),
         )
-    if style.level_db > -6.0:
+    if style.level_db > LOUDEST_DB:
+        yield Finding(
+            code="TRACK-04",
+            grade="refuse",
+            place=style.origin.of("level_db"),
+            says=f"Tones at {style.level_db:g} dB would clip: both frequencies together peak 3 dB "
+            "above that.",
+            allowed=f"{LOUDEST_DB:g} dB or lower; -12 dB is usual.",
+        )
+    elif style.level_db > -6.0:
         yield Finding(
             code="TRACK-04",
             grade="warn",
