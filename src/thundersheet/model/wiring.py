@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from thundersheet.base.shape import Record, flag, quantity, span, text, whole
+from thundersheet.base.shape import Record, flag, quantity, span, text, texts, whole
 from thundersheet.base.time import Span
 
 
@@ -43,4 +43,9 @@ class Supply(Record):
         default=0.0,
         low=0.0,
         example="0.9 ohm",
+    )
+    feeds: tuple[str, ...] = texts(
+        "Devices that it feeds; left out: all of its voltage that no other supply lists.",
+        names="device",
+        example="[bell-g, bell-a]",
     )

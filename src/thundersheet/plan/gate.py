@@ -1,0 +1,281 @@
+"""Rules of the book and of any show, held against the planned cues.
+
+In: a book and its cues. Out: findings. States are taken at their true width: from the start of
+the motion that leads into one until the motion that ends it is at rest. Nothing is moved here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+from thundersheet.base.finding import Finding
+from thundersheet.base.time import ZERO, Span, Time, clock
+from thundersheet.model.book import Book
+from thundersheet.model.device import Device, Move
+from thundersheet.model.rules import Rule
+from thundersheet.plan.lead import moves_something, up
+from thundersheet.plan.records import Cue
+from thundersheet.plan.timeline import said
+
+EXPLAINS = {
+    "RULE-01": "Two states that the book says must never hold at once do so. A state counts from "
+    "the first movement into it until the movement out of it is at rest, not from command to "
+    "command.",
+    "RULE-02": "Something starts before what has to come first is done, or sooner after it than "
+    "the rule's `apart`. Done means at rest, not commanded.",
+    "RULE-03": "Two beats tell one output two different things at the same instant; which of the "
+    "two wins would be chance.",
+    "RULE-04": "Two beats tell a device the same thing at the same instant; one of them does "
+    "nothing.",
+    "RULE-05": "The start may be given again while a device of the last show still moves. Guests "
+    "do press it again: the start has to stay locked until every device is home and at rest.",
+    "RULE-06": "At the end of the show a device is left away from home, so the next show would "
+    "start from another state than this plan reckons with.",
+    "RULE-07": "The shows an hour that the book hopes for do not fit into an hour with the show's "
+    "length and the rest after it.",
+}
+
+AT_ONCE = Span.ms(1)
+"""Commands nearer than this are one instant: boards and receivers do not tell them apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A stretch of the show in which a state holds, or a device is on its way in or out of it."""
+
+    cue: Cue | None
+    """What led into it; None: it held from the start."""
+    begins: Time
+    ends: Time
+    way_ends: Time
+    """When the motion into it is at rest."""
+
+
+def gate(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
+    """Everything that the rules of this book, or of any, say against these cues."""
+    by_device: dict[str, list[Cue]] = {}
+    for cue in cues:
+        by_device.setdefault(cue.target.move.device, []).append(cue)
+    found: list[Finding] = []
+    for rule in book.rules:
+        found += _never_together(book, rule, by_device)
+        found += _first_then(book, rule, by_device)
+    found += _one_output(book, cues)
+    found += _again(book, by_device)
+    found += _home(book, by_device)
+    found += _per_hour(book)
+    return tuple(found)
+
+
+def holds(book: Book, cues: Sequence[Cue], state: Move) -> list[Held]:
+    """When a state of one device holds; `cues` are that device's, in the order they leave."""
+    out: list[Held] = []
+    end_of_show = max([book.show.length, *(cue.at + cue.lead.rest for cue in cues)])
+    if is_home(book.device(state.device), state):
+        first = next((cue for cue in cues if not leads_into(state, cue)), None)
+        ends = end_of_show if first is None else first.at + first.lead.rest
+        out.append(Held(None, ZERO, ends, ZERO))
+    for index, cue in enumerate(cues):
+        if not leads_into(state, cue):
+            continue
+        rest = cue.at + cue.lead.rest
+        other = next((c for c in cues[index + 1 :] if not leads_into(state, c)), None)
+        if passing(cue):
+            ends = rest
+        else:
+            ends = end_of_show if other is None else other.at + other.lead.rest
+        out.append(Held(cue, begins(cue), ends, rest))
+    return out
+
+
+def leads_into(state: Move, cue: Cue) -> bool:
+    """Whether a cue leads into a state: `to` counts only where the state says it."""
+    move = cue.target.move
+    return move.action == state.action and (state.to is None or state.to == move.to)
+
+
+def passing(cue: Cue) -> bool:
+    """Whether what a cue does ends by itself: the board lets go of every output."""
+    return bool(cue.commands) and all(command.hold is not None for command in cue.commands)
+
+
+def begins(cue: Cue) -> Time:
+    """When guests first see a cue's effect; the command itself where the curve does not say."""
+    if not cue.lead.curve:
+        return cue.at
+    start = cue.lead.curve[0][1]
+    for (t, _), (_, after) in pairwise(cue.lead.curve):
+        if abs(after - start) > 1e-3:
+            return cue.at + Span.seconds(max(t, 0.0))
+    return cue.at
+
+
+def is_home(device: Device, state: Move) -> bool:
+    """Whether a state is the one in which the device waits: its outputs have their safe values."""
+    safe = {out.terminal or f"{device.name}.{out.name}": out.safe for out in device.outputs()}
+    commands = device.commands(state)
+    return bool(commands) and all(
+        command.hold is None and command.value == safe.get(command.output) for command in commands
+    )
+
+
+def _never_together(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
+    for a, b in combinations(rule.states, 2):
+        if a.device == b.device:
+            continue
+        for one in holds(book, by_device.get(a.device, []), a):
+            for two in holds(book, by_device.get(b.device, []), b):
+                if one.begins < two.ends and two.begins < one.ends:
+                    yield _together(book, rule, (a, one), (b, two))
+
+
+def _together(
+    book: Book, rule: Rule, first: tuple[Move, Held], second: tuple[Move, Held]
+) -> Finding:
+    (a, one), (b, two) = sorted((first, second), key=lambda each: each[1].begins)
+    blamed = two.cue or one.cue
+    both_from, both_to = max(one.begins, two.begins), min(one.ends, two.ends)
+    because = f" ({rule.because.rstrip('.')})" if rule.because else ""
+    return Finding(
+        code="RULE-01",
+        grade="refuse",
+        place=blamed.target.place if blamed else rule.origin.place,
+        says=f"{said(book, b)} begins at {clock(two.begins)}, while {said(book, a)} holds until "
+        f"{clock(one.ends)}: together for {both_to.since(both_from).in_ms:.0f} ms.",
+        allowed=f"Never together, by the rule at {rule.origin.place}{because}.",
+        about=tuple(held.cue.id for held in (two, one) if held.cue),
+    )
+
+
+def _first_then(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
+    if rule.first_move is None or rule.then_move is None:
+        return
+    first, then = rule.first_move, rule.then_move
+    apart = rule.apart or Span(0)
+    done = holds(book, by_device.get(first.device, []), first)
+    for cue in by_device.get(then.device, []):
+        if not leads_into(then, cue):
+            continue
+        start = begins(cue)
+        if any(_ready(held, start, apart) for held in done):
+            continue
+        before = [held.way_ends for held in done if held.begins <= start]
+        state = f"is done only at {clock(max(before))}" if before else "has not happened by then"
+        because = f" ({rule.because.rstrip('.')})" if rule.because else ""
+        wait = f" {apart} after" if apart else ""
+        yield Finding(
+            code="RULE-02",
+            grade="refuse",
+            place=cue.target.place,
+            says=f"{said(book, then)} begins at {clock(start)}, but {said(book, first)} {state}.",
+            allowed=f"It may begin{wait} once that is done, by the rule at "
+            f"{rule.origin.place}{because}.",
+            about=(cue.id,),
+        )
+
+
+def _ready(held: Held, start: Time, apart: Span) -> bool:
+    settled = held.cue is None or held.way_ends + apart <= start
+    return settled and held.begins <= start < held.ends
+
+
+def _one_output(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
+    """Contradictions and repetitions at one instant. Cues come in the order they leave."""
+    last: dict[str, tuple[Cue, float]] = {}
+    said_already: set[tuple[str, str]] = set()
+    for cue in cues:
+        for command in cue.commands:
+            other = last.get(command.output)
+            last[command.output] = (cue, command.value)
+            if other is None or cue.at.since(other[0].at) > AT_ONCE or other[0] is cue:
+                continue
+            pair = (other[0].id, cue.id)
+            if pair not in said_already:
+                said_already.add(pair)
+                yield _clash(book, other[0], cue, command.output, other[1] == command.value)
+
+
+def _clash(book: Book, one: Cue, two: Cue, output: str, same: bool) -> Finding:
+    at = clock(two.target.beat_at)
+    if same:
+        return Finding(
+            code="RULE-04",
+            grade="warn",
+            place=two.target.place,
+            says=f"{said(book, two.target.move)} is asked for twice at {at}.",
+            allowed=f"Once is enough; the other stands at {one.target.place}.",
+            about=(two.id, one.id),
+        )
+    return Finding(
+        code="RULE-03",
+        grade="refuse",
+        place=two.target.place,
+        says=f"At {at} output `{output}` is told two things at once: "
+        f"{said(book, one.target.move)} and {said(book, two.target.move)}.",
+        allowed="Move one of the two beats, or leave one out.",
+        about=(two.id, one.id),
+    )
+
+
+def start_again(book: Book) -> Time:
+    """When the start may be given again, from the start of a show."""
+    return book.guests.again or book.show.length + book.show.rest
+
+
+def _again(book: Book, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
+    again = start_again(book)
+    late = [
+        (cue.at + cue.lead.rest, cue)
+        for cues in by_device.values()
+        for cue in cues[-1:]
+        if moves_something(cue) and cue.at + cue.lead.rest > again
+    ]
+    if not late:
+        return
+    rests, last = max(late, key=lambda each: each[0])
+    yield Finding(
+        code="RULE-05",
+        grade="refuse",
+        place=book.guests.origin.of("again"),
+        says=f"The start may be given again at {clock(again)}, but {said(book, last.target.move)} "
+        f"is at rest only at {clock(rests)}.",
+        allowed=f"Lock the start until every device is proved home: `again: {up(rests)}` at the "
+        "earliest.",
+        about=tuple(cue.id for _, cue in sorted(late, key=lambda each: each[0], reverse=True)),
+    )
+
+
+def _home(book: Book, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
+    for name, cues in by_device.items():
+        device, last = book.device(name), cues[-1]
+        two_way = all(out.drives == "switch" for out in device.outputs())
+        if not two_way or not moves_something(last) or passing(last):
+            continue
+        if not is_home(device, last.target.move):
+            yield Finding(
+                code="RULE-06",
+                grade="warn",
+                place=last.target.place,
+                says=f"{said(book, last.target.move)} at {clock(last.target.beat_at)} is the last "
+                f"that {name} does: it is not home when the next show starts.",
+                allowed=f"Bring {name} home with a beat of its own before the end.",
+                about=(last.id,),
+            )
+
+
+def _per_hour(book: Book) -> Iterator[Finding]:
+    hoped = book.guests.shows_per_hour
+    each = max(start_again(book), book.show.length).since(ZERO)
+    if hoped is None or hoped * each.s <= 3600.0:
+        return
+    can = math.floor(3600.0 / each.s * 10) / 10
+    yield Finding(
+        code="RULE-07",
+        grade="warn",
+        place=book.guests.origin.of("shows_per_hour"),
+        says=f"{hoped:g} shows an hour do not fit: one with its rest takes {each.s:.1f} s.",
+        allowed=f"{can:g} an hour at most.",
+    )

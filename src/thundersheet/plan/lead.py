@@ -1,0 +1,292 @@
+"""Targets to cues: when each command must leave so that its move lands.
+
+In: a book and targets. Out: cues, each with its lead in named parts, and what cannot be done at
+all. Device by device in the order of landings, each device's state is carried from move to move.
+The lead is taken off here and nowhere else. No cue track is known here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Any
+
+from thundersheet.base.finding import Finding
+from thundersheet.base.time import ZERO, Span, Time, clock
+from thundersheet.model.air import Air
+from thundersheet.model.book import Book, Measured
+from thundersheet.model.device import Device, Landing, Lead, Move, Part, Setting
+from thundersheet.plan.records import Cue, Target
+from thundersheet.plan.timeline import said, same
+
+EXPLAINS = {
+    "MOVE-01": "The device never makes this landing: its thrust does not move the load, or it has "
+    "no air. The message says which.",
+    "MOVE-02": "The command for this move would leave before the device's previous move is at "
+    "rest. What happens then is not what the beat says: a cylinder turns round half-way.",
+    "MOVE-03": "Two commands to one device are closer than the device can follow, whatever its "
+    "air or supply: a hammer must fall back before it can strike again.",
+    "MOVE-04": "The lead is longer than the time from 0:00 to the beat, so the command would have "
+    "to leave before the programme starts. A shift that stays inside the beat's window is allowed "
+    "and shows as the cue's expected error.",
+}
+
+SETTLED = Span.ms(0.05)
+"""A cue's instant is found when another round moves it by less: the stroke model's own accuracy."""
+MOST_ROUNDS = 40
+
+# Two-sided 95 % points of Student's t by degrees of freedom (NIST/SEMATECH e-Handbook of
+# Statistical Methods, 1.3.6.7.2); beyond the table the next smaller row is taken.
+STUDENT_95 = {
+    1: 12.706, 2: 4.303, 3: 3.182, 4: 2.776, 5: 2.571, 6: 2.447, 7: 2.365, 8: 2.306, 9: 2.262,
+    10: 2.228, 12: 2.179, 15: 2.131, 20: 2.086, 30: 2.042, 60: 2.000, 120: 1.980,
+}  # fmt: skip
+
+Memo = dict[Hashable, Lead]
+"""Leads already worked out; handed from plan to plan where cures are tried."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leads:
+    """Cues in the order in which they leave, and what is wrong with them."""
+
+    cues: tuple[Cue, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Task:
+    """One device, with what its leads depend on and what they were before."""
+
+    book: Book
+    device: Device
+    setting: Setting
+    takes: Span
+    memo: Memo = field(default_factory=dict)
+
+
+def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Leads:
+    """The cues of all targets."""
+    memo = {} if memo is None else memo
+    lists: dict[str, list[Target]] = {}
+    for target in targets:
+        lists.setdefault(target.move.device, []).append(target)
+    cues: list[Cue] = []
+    findings: list[Finding] = []
+    for name, wanted in lists.items():
+        device = book.device(name)
+        task = _Task(book, device, setting_of(book, device), board_takes(book, device), memo)
+        own = tuple(_device_cues(task, sorted(wanted, key=lambda target: target.land_at)))
+        cues += own
+        findings += _objections(device, wanted)
+        findings += _device_findings(book, device, own)
+    cues.sort(key=lambda cue: cue.at)
+    return Leads(tuple(cues), tuple(findings))
+
+
+def atmosphere(air: Air) -> float:
+    """Pressure of the air outside by height: ISO 2533 standard atmosphere, to 11 km."""
+    return float(101_325.0 * (1.0 - 2.25577e-5 * air.altitude_m) ** 5.25588)
+
+
+def setting_of(book: Book, device: Device) -> Setting:
+    """The surroundings of a device: its own `pressure` goes before the book's."""
+    outside = atmosphere(book.air)
+    gauge = getattr(device, "pressure_pa", None)
+    gauge = book.air.set_pa if gauge is None else gauge
+    return Setting(
+        supply_pa=None if gauge is None else gauge + outside,
+        atmosphere_pa=outside,
+        ambient_k=book.air.ambient_k,
+        vented=book.air.dumped,
+    )
+
+
+def board_takes(book: Book, device: Device) -> Span:
+    """How long the slowest board that switches the device takes to do so."""
+    takes = {board.name: board.takes for board in book.boards}
+    names = [out.terminal.rpartition(" ")[0] for out in device.outputs()]
+    return max((takes.get(name, Span(0)) for name in names), default=Span(0))
+
+
+def _device_cues(task: _Task, targets: Iterable[Target]) -> Iterator[Cue]:
+    state: Any = task.device.at_rest(task.setting)
+    before: Cue | None = None
+    setting = task.setting
+    for target in targets:
+        lead = _settled(replace(task, setting=setting), target, state, before)
+        state = lead.state
+        lead = _with_board(_measured(task.book, target, lead), task.takes)
+        commands = task.device.commands(target.move)
+        before = Cue(target=target, at=target.land_at - lead.total, lead=lead, commands=commands)
+        yield before
+        setting = replace(setting, vented=False)  # the first stroke has filled the device
+
+
+def _settled(task: _Task, target: Target, state: Any, before: Cue | None) -> Lead:
+    """The lead at which the instant of the command and the time since the last one agree.
+
+    Fixed-point iteration; after some rounds half-way only, should it swing.
+    """
+    at, lead = target.land_at, None
+    for round_ in range(MOST_ROUNDS):
+        since = None if before is None else max(at.since(before.at), Span(0))
+        lead = _model(task, target.move, target.land, state, since)
+        own = _measured(task.book, target, lead)
+        total = own.total if own.basis == "measured" else own.total + task.takes
+        step = (target.land_at - total).since(at)
+        if before is None or since is None or abs(step) < SETTLED:
+            break
+        at += step if round_ < MOST_ROUNDS // 4 else Span(step.ns // 2)
+    if lead is None:
+        raise AssertionError("at least one round is made")
+    return lead
+
+
+def _model(task: _Task, move: Move, land: Landing, state: Any, since: Span | None) -> Lead:
+    key = (task.device, move, land, state, since, task.setting)
+    try:
+        known = task.memo.get(key)
+    except TypeError:  # a kind whose state can't be a key is merely asked again
+        return task.device.lead(move, land, state, since, task.setting)
+    if known is None:
+        known = task.memo[key] = task.device.lead(move, land, state, since, task.setting)
+    return known
+
+
+def _measured(book: Book, target: Target, lead: Lead) -> Lead:
+    """The lead as measured where the book has it; what the model saw is stretched to it.
+
+    The band is the 95 % prediction interval for one more firing: t s sqrt(1 + 1/n) (NIST/SEMATECH
+    e-Handbook 7.2.6.3 gives the normal case); from one firing no spread is known, so the model's
+    band stays.
+    """
+    found = _measurement(book, target.move)
+    if found is None:
+        return lead
+    ratio = found.lead.ns / lead.total.ns if lead.total.ns else 1.0
+    lead = replace(
+        lead,
+        parts=(Part(name="measured", span=found.lead),),
+        basis="measured",
+        rest=Span(round(lead.rest.ns * ratio)),
+        curve=tuple((t * ratio, share) for t, share in lead.curve),
+        never="",
+    )
+    if found.firings < 2:
+        return lead
+    degrees = max(row for row in STUDENT_95 if row < found.firings)
+    wide = Span(round(found.spread.ns * STUDENT_95[degrees] * (1 + 1 / found.firings) ** 0.5))
+    return replace(lead, early=wide, late=wide, bands={"spread": wide})
+
+
+def _measurement(book: Book, move: Move) -> Measured | None:
+    return next((m for m in book.measured if m.move is not None and same(m.move, move)), None)
+
+
+def _with_board(lead: Lead, takes: Span) -> Lead:
+    """The lead with the board's share; a measured one has it in it already."""
+    if lead.basis == "measured" or not takes:
+        return lead
+    return replace(
+        lead,
+        parts=(Part(name="board", span=takes), *lead.parts),
+        rest=lead.rest + takes,
+        curve=tuple((t + takes.s, share) for t, share in lead.curve),
+    )
+
+
+def _objections(device: Device, targets: Iterable[Target]) -> Iterator[Finding]:
+    """What a device says to a move at all, once for each move, at the first beat that asks."""
+    seen: set[Move] = set()
+    for target in targets:
+        if target.move in seen:
+            continue
+        seen.add(target.move)
+        for finding in device.objections(target.move):
+            yield replace(finding, place=target.place, about=(target.id,))
+
+
+def _device_findings(book: Book, device: Device, cues: Sequence[Cue]) -> Iterator[Finding]:
+    for cue in cues:
+        yield from _never(book, cue)
+        yield from _before_zero(book, cue)
+    for earlier, later in pairwise(cues):
+        yield from _too_close(book, device, earlier, later)
+
+
+def _never(book: Book, cue: Cue) -> Iterator[Finding]:
+    if cue.lead.never:
+        yield Finding(
+            code="MOVE-01",
+            grade="refuse",
+            place=cue.target.place,
+            says=f"{said(book, cue.target.move)} at {clock(cue.target.beat_at)} never "
+            f"{_lands(cue)}: {cue.lead.never.rstrip('.')}.",
+            about=(cue.id,),
+        )
+
+
+def _lands(cue: Cue) -> str:
+    return {"starts": "starts", "half-way": "gets half-way", "arrives": "arrives"}.get(
+        cue.target.land, "reaches its full strength"
+    )
+
+
+def _before_zero(book: Book, cue: Cue) -> Iterator[Finding]:
+    late = ZERO.since(cue.at)
+    if late > max(cue.target.window.late, Span(0)) and cue.target.beat_at >= ZERO:
+        earliest = cue.target.beat_at + late
+        yield Finding(
+            code="MOVE-04",
+            grade="refuse",
+            place=cue.target.place,
+            says=f"{said(book, cue.target.move)} cannot land at {clock(cue.target.beat_at)}: it "
+            f"needs {cue.lead.total.in_ms:.0f} ms from the command, and the programme starts "
+            f"only {cue.target.land_at.since(ZERO).in_ms:.0f} ms before.",
+            allowed=f"Move the beat to {up(earliest)} or later.",
+            about=(cue.id,),
+        )
+
+
+def _too_close(book: Book, device: Device, earlier: Cue, later: Cue) -> Iterator[Finding]:
+    if earlier.target.beat == later.target.beat and earlier.at == later.at:
+        return  # told twice at once: the gate says so
+    gap = later.at.since(earlier.at)
+    least = device.least_gap(earlier.target.move, later.target.move)
+    if gap < least:
+        yield Finding(
+            code="MOVE-03",
+            grade="refuse",
+            place=later.target.place,
+            says=f"{said(book, later.target.move)} at {clock(later.target.beat_at)} comes "
+            f"{gap.in_ms:.0f} ms after {said(book, earlier.target.move)} "
+            f"at {clock(earlier.target.beat_at)}.",
+            allowed=f"{device.name} needs {least.in_ms:.0f} ms between the two: move the beat to "
+            f"{up(later.target.beat_at + (least - gap))} or later.",
+            about=(later.id, earlier.id),
+        )
+    elif gap < earlier.lead.rest and moves_something(earlier):
+        late = earlier.lead.rest - gap
+        yield Finding(
+            code="MOVE-02",
+            grade="refuse",
+            place=later.target.place,
+            says=f"{said(book, later.target.move)} cannot land at {clock(later.target.beat_at)}: "
+            f"it needs {later.lead.total.in_ms:.0f} ms from the command, and "
+            f"{said(book, earlier.target.move)} of {clock(earlier.target.beat_at)} is at rest "
+            f"only {late.in_ms:.0f} ms after that.",
+            allowed=f"Move the beat to {up(later.target.beat_at + late)} or later.",
+            about=(later.id, earlier.id),
+        )
+
+
+def moves_something(cue: Cue) -> bool:
+    """Whether a cue sets a body in motion, which has to come to rest before it can turn round."""
+    return cue.lead.impact is not None
+
+
+def up(time: Time) -> str:
+    """A time of the show rounded up to 10 ms, as advice is given."""
+    return clock(Time(-(-time.ns // 10_000_000) * 10_000_000), 2)

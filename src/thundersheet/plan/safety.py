@@ -1,0 +1,183 @@
+"""Force and energy at guests' reach, the lunge after a dump, and flashing light.
+
+In: a book and its cues. Out: findings. The limits are yardsticks borrowed from named documents
+(see model/rules.py), never a certificate: they were written for doors and machine guards, and
+nothing public covers home-built props.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from thundersheet.base.finding import Finding
+from thundersheet.model.book import Book
+from thundersheet.model.device import Impact
+from thundersheet.plan.flash import flash
+from thundersheet.plan.lead import setting_of
+from thundersheet.plan.records import Cue
+from thundersheet.plan.timeline import said
+
+EXPLAINS = {
+    "FORCE-01": "Something within guests' reach pushes harder, or carries more energy where it "
+    "stops, than the yardstick for powered guards: 75 N and 4 J, or 150 N and 10 J with a "
+    "pressure-sensitive edge that makes it give way. The force is that of full pressure with "
+    "nothing moving, as on a trapped hand.",
+    "FORCE-02": "Within the yardstick for powered guards, but over the stricter one for power "
+    "operated doors (67 N, 1.69 J). Worth a thought where children come.",
+    "FORCE-03": "After the air was dumped, a cylinder's first stroke meets no back pressure: it "
+    "lunges, sooner and with more energy than planned. Fit a soft-start valve, or bring every "
+    "device home before guests come near.",
+    "FORCE-04": "The book does not say whether guests can reach something that moves with more "
+    "force or energy than the yardstick. It was not checked.",
+}
+
+GUARD_SOURCE = "EN 953 5.2.5.2, now ISO 14120 (secondary source); guidance, not a certificate"
+DOOR_SOURCE = "ANSI/BHMA A156.19, 4.4 and 4.5 (secondary source); guidance, not a certificate"
+MUCH_MORE = 1.5
+"""A first stroke with this many times the planned energy is called a lunge (our choice)."""
+
+
+def safety(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
+    """Everything about force, energy and flashing light."""
+    return (*_reach(book, cues), *_lunge(book, cues), *flash(book, cues))
+
+
+def _reach(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
+    """One finding for each device: its hardest cue."""
+    hardest: dict[str, Cue] = {}
+    for cue in cues:
+        if cue.lead.impact is not None:
+            name = cue.target.move.device
+            if name not in hardest or _strain(book, cue) > _strain(book, hardest[name]):
+                hardest[name] = cue
+    for name, cue in hardest.items():
+        device = book.device(name)
+        over = _strain(book, cue) > 1.0
+        if device.reachable and over:
+            yield _over_guard(book, cue)
+        elif device.reachable and _over_door(book, cue):
+            yield _over_door_note(book, cue)
+        elif over and not device.origin.wrote("reachable"):
+            yield _not_said(book, cue)
+
+
+def _limits(book: Book, cue: Cue) -> tuple[float, float]:
+    """Most force and most energy at this device."""
+    limits = book.limits
+    if book.device(cue.target.move.device).edge:
+        return limits.force_with_edge_n, limits.energy_with_edge_j
+    return limits.force_n, limits.energy_j
+
+
+def _impact(cue: Cue) -> Impact:
+    if cue.lead.impact is None:
+        raise ValueError(f"{cue.id} moves nothing")
+    return cue.lead.impact
+
+
+def _strain(book: Book, cue: Cue) -> float:
+    """The larger of force and energy as a multiple of its limit."""
+    force, energy = _limits(book, cue)
+    impact = _impact(cue)
+    return max(impact.force_n / force, impact.energy_j / energy)
+
+
+def _figures(book: Book, cue: Cue) -> str:
+    impact = _impact(cue)
+    show = book.units.show
+    return f"{show(impact.force_n, 'force')} and {show(impact.energy_j, 'energy')}"
+
+
+def _over_guard(book: Book, cue: Cue) -> Finding:
+    device = book.device(cue.target.move.device)
+    force, energy = _limits(book, cue)
+    show = book.units.show
+    edge = "with its edge" if device.edge else "without a pressure-sensitive edge"
+    return Finding(
+        code="FORCE-01",
+        grade="refuse",
+        place=device.origin.place,
+        says=f"{said(book, cue.target.move)} is in reach and gives {_figures(book, cue)} at "
+        f"{show(_impact(cue).speed_m_s, 'speed')}.",
+        allowed=f"{show(force, 'force')} and {show(energy, 'energy')} {edge}; or a guard.",
+        about=(cue.id,),
+        source=GUARD_SOURCE,
+    )
+
+
+def _over_door(book: Book, cue: Cue) -> bool:
+    impact, limits = _impact(cue), book.limits
+    return impact.force_n > limits.door_force_n or impact.energy_j > limits.door_energy_j
+
+
+def _over_door_note(book: Book, cue: Cue) -> Finding:
+    show, limits = book.units.show, book.limits
+    return Finding(
+        code="FORCE-02",
+        grade="note",
+        place=book.device(cue.target.move.device).origin.place,
+        says=f"{said(book, cue.target.move)} is in reach and gives {_figures(book, cue)}.",
+        allowed=f"The stricter figure for doors is {show(limits.door_force_n, 'force')} and "
+        f"{show(limits.door_energy_j, 'energy')}.",
+        about=(cue.id,),
+        source=DOOR_SOURCE,
+    )
+
+
+def _not_said(book: Book, cue: Cue) -> Finding:
+    force, energy = _limits(book, cue)
+    show = book.units.show
+    return Finding(
+        code="FORCE-04",
+        grade="warn",
+        place=book.device(cue.target.move.device).origin.place,
+        says=f"{said(book, cue.target.move)} gives {_figures(book, cue)}, and the book does not "
+        "say whether a hand can get at it.",
+        allowed=f"Write `reachable: no` where it cannot; in reach, {show(force, 'force')} and "
+        f"{show(energy, 'energy')} are the limit.",
+        about=(cue.id,),
+        source=GUARD_SOURCE,
+    )
+
+
+def _lunge(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
+    """One finding for all devices whose first stroke after a dump is much harder."""
+    first: dict[str, Cue] = {}
+    for cue in cues:
+        if cue.lead.impact is not None:
+            first.setdefault(cue.target.move.device, cue)
+    worse = [(cue, after) for cue in first.values() if (after := _vented(book, cue)) is not None]
+    if not worse:
+        return
+    cue, impact = max(worse, key=lambda each: each[1].energy_j / _limits(book, each[0])[1])
+    show = book.units.show
+    dumped = book.air.dumped
+    others = f" ({len(worse)} devices do)" if len(worse) > 1 else ""
+    when = "as this book says it is" if dumped else "by a stop"
+    yield Finding(
+        code="FORCE-03",
+        grade="warn" if dumped else "note",
+        place=book.device(cue.target.move.device).origin.place,
+        says=f"When the air was dumped, {when}, the first {said(book, cue.target.move)} lunges "
+        f"with {show(impact.energy_j, 'energy')} at {show(impact.speed_m_s, 'speed')}{others}.",
+        allowed="Fit a soft-start valve, or bring every device home with nobody near.",
+        about=tuple(each.id for each, _ in worse),
+        source="own model; ISO 4414 asks that the return of air must not cause motion",
+    )
+
+
+def _vented(book: Book, cue: Cue) -> Impact | None:
+    """The impact of a first stroke after a dump, where it is much harder than one with air in."""
+    move, land = cue.target.move, cue.target.land
+    device = book.device(move.device)
+    filled = replace(setting_of(book, device), vented=False)
+    after = replace(filled, vented=True)
+    if filled.supply_pa is None:
+        return None
+    usual = device.lead(move, land, device.at_rest(filled), None, filled)
+    lunge = device.lead(move, land, device.at_rest(after), None, after)
+    if usual.impact is None or lunge.impact is None:
+        return None
+    much = lunge.impact.energy_j > MUCH_MORE * usual.impact.energy_j
+    return lunge.impact if much and lunge.impact.energy_j > 0.1 * book.limits.energy_j else None
