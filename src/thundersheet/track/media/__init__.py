@@ -6,5 +6,6 @@ picture is the source's, bit for bit. It knows nothing of tones, words or the pl
 
 from thundersheet.track.media.read import read_sound
 from thundersheet.track.media.sound import Facts, Picture, Sound, Stream
+from thundersheet.track.media.write import Written, write_control
 
-__all__ = ["Facts", "Picture", "Sound", "Stream", "read_sound"]
+__all__ = ["Facts", "Picture", "Sound", "Stream", "Written", "read_sound", "write_control"]

@@ -55,6 +55,8 @@ class Walk:
     rate: int = 0
     channels: int = 0
     layout: str = ""
+    speakers: tuple[str, ...] = ()
+    """The name of each channel: FL, FR, FC ..."""
     start: int = 0
     """The first sample's place, in samples from zero; known after the first piece."""
     faults: list[str] = field(default_factory=list)
@@ -119,6 +121,7 @@ class Walk:
         self.rate = frame.sample_rate
         self.channels = len(frame.layout.channels)
         self.layout = _layout(frame.layout.name, self.channels)
+        self.speakers = tuple(channel.name for channel in frame.layout.channels)
         self.short = frame.format.name in ("s16", "s16p")
         if not (0 < self.rate <= LARGEST_RATE and self.channels):
             raise no_media(self.path)

@@ -70,6 +70,8 @@ class Line:
     """The time stamp, in seconds, of the timeline's zero."""
     start: Fraction
     """Of the first decoded sample, from zero; below 0: the first ones are not heard."""
+    shift: Fraction
+    """What to take off a packet's stamps so that a copy of it stands on the timeline."""
     priming: Fraction = Fraction(0)
     ignoring: Fraction = Fraction(0)
     unsaid: Fraction = Fraction(0)
@@ -80,19 +82,19 @@ def find_line(path: Path, container: InputContainer, number: int) -> Line:
     starts, stream = _starts(container), container.streams.audio[number]
     first = next(_filled(container.demux(stream)), None)
     if first is None:
-        return Line(counted=True, zero=Fraction(0), start=Fraction(0))
-    rate = stream.codec_context.sample_rate or 1
-    usual = Fraction(USUAL_PRIMING.get(plain_codec(stream.codec_context.name), 0), rate)
+        return Line(counted=True, zero=Fraction(0), start=Fraction(0), shift=Fraction(0))
+    rate, usual = stream.codec_context.sample_rate or 1, _usual(stream)
     said = _declared(first, rate)
     names = set(container.format.name.split(","))
     if names & COUNTED:
         return Line(
             counted=True, zero=Fraction(0), start=Fraction(0), priming=said, ignoring=said,
             unsaid=Fraction(0) if said else usual,
+            shift=(first.pts or 0) * Fraction(first.time_base) + said,
         )  # fmt: skip
     if "mp4" in names:
         return _edited_line(path, number, first, starts.get("video"), usual)
-    return _moved_line(path, number, "matroska" in names, starts, said, usual)
+    return _moved_line(path, number, container, said, usual)
 
 
 def _edited_line(
@@ -109,32 +111,55 @@ def _edited_line(
         zero = picture
     start = _start(path, number, zero)
     return Line(
-        counted=False, zero=zero, start=start,
+        counted=False, zero=zero, start=start, shift=zero,
         priming=max(ignoring + max(start, Fraction(0)), Fraction(0)), ignoring=ignoring,
         unsaid=usual if ignoring == 0 == start else Fraction(0),
     )  # fmt: skip
 
 
 def _moved_line(
-    path: Path, number: int, rounds: bool, starts: dict[str, Fraction], said: Fraction,
-    usual: Fraction,
-) -> Line:  # fmt: skip
-    """Matroska, transport streams and others without edit lists.
-
-    Their writers may not use negative stamps, and where they cannot declare the priming they move
-    everything later by it instead: then zero is where the picture starts, which is what the
-    export began with.
-    """
-    floor = Fraction(0) if rounds else min(starts.values(), default=Fraction(0))
-    moved = starts.get("video", floor) - floor
-    explained = bool(moved and usual and not said) and abs(moved - usual) <= Fraction(3, 2000)
-    zero = floor + moved if explained else floor
+    path: Path, number: int, container: InputContainer, said: Fraction, usual: Fraction
+) -> Line:
+    """Matroska, transport streams and others without edit lists."""
+    zero, explained = _moved_zero(container, said)
     start = _start(path, number, zero)
     silent = not said and not explained and start == 0
     return Line(
-        counted=False, zero=zero, start=start, priming=said or max(Fraction(0), -start),
-        ignoring=said, unsaid=usual if silent else Fraction(0),
+        counted=False, zero=zero, start=start, shift=zero,
+        priming=said or max(Fraction(0), -start), ignoring=said,
+        unsaid=usual if silent else Fraction(0),
     )  # fmt: skip
+
+
+def _moved_zero(container: InputContainer, said: Fraction) -> tuple[Fraction, bool]:
+    """The file's zero, and whether it was found by the priming of a track.
+
+    Writers that may not use negative stamps and cannot declare the priming move everything later
+    by it instead: then zero is where the picture starts, which is what the export began with.
+    """
+    starts = _starts(container)
+    rounds = "matroska" in container.format.name
+    floor = Fraction(0) if rounds else min(starts.values(), default=Fraction(0))
+    moved = starts.get("video", floor) - floor
+    usuals = [_usual(stream) for stream in container.streams.audio]
+    explained = not said and any(
+        usual and abs(moved - usual) <= Fraction(3, 2000) for usual in usuals
+    )
+    return (floor + moved if explained else floor), explained
+
+
+def picture_shift(container: InputContainer) -> Fraction:
+    """What to take off the stamps of a file that has no sound."""
+    if "mp4" in container.format.name:
+        return Fraction(0)
+    return _moved_zero(container, Fraction(0))[0]
+
+
+def _usual(stream: AudioStream) -> Fraction:
+    codec = stream.codec_context
+    if codec is None or not codec.sample_rate:
+        return Fraction(0)
+    return Fraction(USUAL_PRIMING.get(plain_codec(codec.name), 0), codec.sample_rate)
 
 
 def plain_codec(name: str) -> str:
