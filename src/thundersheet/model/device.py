@@ -26,6 +26,7 @@ class Action:
     """One thing a kind of device can be told to do."""
 
     name: str
+    """The word after the device; an action called `to` is written `lamp to 60 %`."""
     doc: str
     lands: tuple[Landing, ...]
     """Landings that make sense for it; the first is the default."""
@@ -175,6 +176,9 @@ class Light:
     """Share 0..1 of the guests' view that it lights."""
     red: bool = False
     """Saturated red (R/(R+G+B) >= 0.8)."""
+    every: Span | None = None
+    """The levels come again with this period until the device's next command (a beacon, a
+    flicker); None: once, and the last one stays."""
 
 
 @dataclass(frozen=True, kw_only=True)
