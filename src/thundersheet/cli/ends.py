@@ -50,6 +50,11 @@ def parser_of(verb: str, module: ModuleType) -> argparse.ArgumentParser:
     return parser
 
 
+def help_of(verb: str) -> str:
+    """What `thundersheet VERB --help` prints, for the reference page."""
+    return parser_of(verb, importlib.import_module(f"thundersheet.cli.{verb}")).format_help()
+
+
 def _say_refusal(refusal: Refusal, *, as_json: bool) -> None:
     for finding in refusal.findings:
         sys.stderr.write(f"{finding}\n")

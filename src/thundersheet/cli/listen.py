@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from thundersheet.base.time import Time, clock
+from thundersheet.base.finding import Refusal
 from thundersheet.cli.say import out, progress, put_json, table
+
+if TYPE_CHECKING:
+    from thundersheet.track.media import Sound
+    from thundersheet.track.receive import Heard
 
 ABOUT = """\
 List the tones in any media file. The onset is the first instant of a tone's attack on the
@@ -31,3 +35,113 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--shared", action="store_true", help="the channel also carries programme: be strict"
     )
     parser.add_argument("--json", action="store_true", help="print one JSON document instead")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the tones; none at all is an answer too."""
+    with progress("listening"):
+        sound, heard = _hear(args)
+    if args.json:
+        put_json(_document(args.media, sound, heard))
+    else:
+        _say(sound, heard)
+    return 0
+
+
+def _hear(args: argparse.Namespace) -> tuple[Sound, Heard]:
+    """The track asked for, or the first that carries tones (else the first)."""
+    from thundersheet.base.time import Time
+    from thundersheet.track.media import read_sound
+    from thundersheet.track.receive import listen
+
+    def ear(sound: Sound) -> tuple[Sound, Heard]:
+        channel = _channel(args.channel, sound)
+        start = Time.seconds(sound.start_s)
+        return sound, listen(
+            sound.samples, sound.rate, channel=channel, shared=args.shared, start=start
+        )
+
+    first = read_sound(args.media, stream=None if args.track is None else args.track - 1)
+    heard = [ear(first)]
+    if args.track is None and not heard[0][1].tones:
+        others = (stream.number for stream in first.streams if stream.number != first.stream)
+        heard += [ear(read_sound(args.media, stream=number)) for number in others]
+    return max(heard, key=lambda pair: len(pair[1].tones))
+
+
+def _channel(word: str | None, sound: Sound) -> int | None:
+    if word is None:
+        return None
+    names = {"left": 1, "right": 2}
+    number = names.get(word.lower(), int(word) if word.isdigit() else 0)
+    if not 1 <= number <= sound.channels:
+        raise Refusal.because(
+            "MEDIA-90",
+            f"There is no channel `{word}`: the sound has {sound.channels}.",
+            "Say left, right, or a number from 1.",
+        )
+    return number - 1
+
+
+def _named(channel: int, sound: Sound) -> str | int:
+    """As `--channel` takes it: left or right of a stereo sound, else the number from 1."""
+    return ("left", "right")[channel] if sound.channels == 2 else channel + 1
+
+
+def _document(media: str, sound: Sound, heard: Heard) -> dict[str, Any]:
+    """The document of design section 4."""
+    return {
+        "media": str(media),
+        "rate": sound.rate,
+        "channel": _named(heard.channel, sound),
+        "track": sound.stream + 1,
+        "tones": [
+            {
+                "symbol": tone.symbol,
+                "onset_s": tone.onset_s,
+                "length_s": tone.length_s,
+                "level_dbfs": tone.level_dbfs,
+                "twist_db": tone.twist_db,
+                "snr_db": tone.snr_db,
+                "onset_sd_s": tone.onset_sd_s,
+            }
+            for tone in heard.tones
+        ],
+        "speed_ppm": heard.speed_ppm,
+        "priming_s": sound.priming_s,
+        "ignoring_priming_s": sound.ignoring_priming_s,
+        "noise_dbfs": heard.noise_dbfs,
+        "faults": list(sound.faults),
+    }
+
+
+def _say(sound: Sound, heard: Heard) -> None:
+    head = ("onset s", "symbol", "ms", "dBFS", "twist dB", "S/N dB")
+    rows = (
+        (
+            f"{tone.onset_s:.5f}",
+            tone.symbol,
+            f"{tone.length_s * 1000:.1f}",
+            f"{tone.level_dbfs:.1f}",
+            f"{tone.twist_db:+.1f}",
+            f"{tone.snr_db:.0f}",
+        )
+        for tone in heard.tones
+    )
+    out(table(head, rows, right=(0, 2, 3, 4, 5)))
+    where = f"channel {heard.channel + 1} of {sound.channels}"
+    if len(sound.streams) > 1:
+        where += f", track {sound.stream + 1} of {len(sound.streams)}"
+    out(
+        f"\n{len(heard.tones)} tones in {where}; speed {heard.speed_ppm:+.1f} ppm by pitch; "
+        f"noise {heard.noise_dbfs:.0f} dBFS; {sound.codec} in {sound.container}, "
+        f"{sound.priming_s * 1000:.1f} ms of priming skipped."
+    )
+    for fault in sound.faults:
+        out(f"note: {fault}")
+
+
+EXPLAINS = {
+    "MEDIA-90": "`listen --channel` takes left, right, or a number from 1 up to the channels that "
+    "the sound has.",
+}

@@ -1,0 +1,93 @@
+"""`prove`: hold a finished media file against the book, and name the cause of what is wrong."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from thundersheet.cli.say import findings_json, out, progress, put_json, say_findings
+
+if TYPE_CHECKING:
+    from thundersheet.track.proof_records import Proof
+
+ABOUT = """\
+Decode a finished media file, as it goes on the stick, and hold every word of its cue track
+against the book's plan. Prove the file after your editor and after the player's own conversion."""
+EXAMPLE = """\
+  thundersheet prove book.yaml show.mp4
+  thundersheet prove book.yaml show.mp4 --report proof.html
+  thundersheet prove book.yaml show.mp4 --json"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The book, the media file, what is allowed, and how to print."""
+    parser.add_argument("book", help="the book: a YAML file, or the folder that holds book.yaml")
+    parser.add_argument("media", help="the finished media file")
+    parser.add_argument("--variant", default="", help="a variant of the show that the book names")
+    parser.add_argument(
+        "--allow", type=float, default=None, metavar="MS", help="error of one word that is let pass"
+    )
+    parser.add_argument("--report", metavar="FILE", help="write the proof report, .html")
+    parser.add_argument("--json", action="store_true", help="print one JSON document instead")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the verdict; 1 when the file is not proved."""
+    from thundersheet.book.read import read_book
+    from thundersheet.plan.plan import make_plan
+
+    plan = make_plan(read_book(args.book), args.variant)
+    with progress("listening"):
+        from thundersheet.track.media import read_sounds
+        from thundersheet.track.prove import ALLOWED_MS, prove
+
+        sounds = read_sounds(args.media)
+        proof = prove(plan, sounds, Path(args.media).name, args.allow or ALLOWED_MS)
+    if args.report:
+        from thundersheet.sheets.render import write_proof
+
+        write_proof(Path(args.report), proof)
+    if args.json:
+        put_json(proof_json(proof))
+    else:
+        _say(proof)
+    return 0 if proof.proved else 1
+
+
+def _say(proof: Proof) -> None:
+    out(f"{proof.media}: {proof.verdict}. {proof.because if proof.proved else ''}".rstrip())
+    say_findings(proof.findings)
+    heard = sum(word.state == "heard" for word in proof.words)
+    speed = "" if proof.speed_ppm is None else f", speed {proof.speed_ppm:+.1f} ppm"
+    offset = "" if proof.offset_ms is None else f", offset {proof.offset_ms:+.2f} ms"
+    out(f"{heard} words heard{speed}{offset}; plan {proof.fingerprint}.")
+
+
+def proof_json(proof: Proof) -> dict[str, Any]:
+    """The document of design section 4."""
+    return {
+        "verdict": proof.verdict,
+        "because": proof.because,
+        "media": proof.media,
+        "show": proof.show,
+        "fingerprint": proof.fingerprint,
+        "heard_fingerprint": proof.heard_fingerprint,
+        "words": [
+            {
+                "id": word.id,
+                "expected_s": word.expected_s,
+                "heard_s": word.heard_s,
+                "error_ms": word.error_ms,
+                "state": word.state,
+                "symbols": word.symbols,
+                "heard": word.heard,
+                "cues": list(word.cues),
+            }
+            for word in proof.words
+        ],
+        "speed_ppm": proof.speed_ppm,
+        "offset_ms": proof.offset_ms,
+        "allowed_ms": proof.allowed_ms,
+        "findings": findings_json(proof.findings),
+    }
