@@ -184,9 +184,14 @@ def pairs(doc: str, *, default: Any = (), **more: Any) -> Any:
     return _field("pairs", default, doc, **more)
 
 
-@functools.cache
 def specs(cls: type[Record]) -> tuple[Spec, ...]:
     """What may be written in a record of this class, in the order of its fields."""
+    key: Any = cls  # mypy takes a class whose instances hash their own way for unhashable
+    return _specs(key)
+
+
+@functools.cache
+def _specs(cls: Any) -> tuple[Spec, ...]:
     return tuple(_spec(f) for f in dataclasses.fields(cls) if "form" in f.metadata)
 
 

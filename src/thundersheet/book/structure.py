@@ -1,0 +1,284 @@
+"""Nodes to records: walks what each record says may be written and gathers everything wrong.
+
+Stages of one book, each going on after errors so that one run shows them all: names (which
+devices, boards, variants, beats there are), structure and values (keys, shapes, quantities),
+references and actions. A book with a finding that refuses is none.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Callable
+from typing import Any
+
+from thundersheet.base.read_time import Ruler
+from thundersheet.base.shape import Record, Spec, specs
+from thundersheet.base.source import Origin, Place
+from thundersheet.base.units import UnitError
+from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, twice
+from thundersheet.book.reading import Known, Reading, hint
+from thundersheet.book.understood import understood
+from thundersheet.book.values import WRONG, decimal, plain_value
+from thundersheet.devices import kind_named, kind_names
+from thundersheet.model.book import Book
+from thundersheet.model.device import Device
+from thundersheet.model.show import Show
+
+EXPLAINS = {
+    "BOOK-20": "A key that means nothing where it stands: a slip of the pen, or a key of another "
+    "group or kind of device. The message lists those that are known there.",
+    "BOOK-21": "A key that has to be there is missing.",
+    "BOOK-23": "A device says what it is with `kind`, and this word is no kind that is known.",
+    "BOOK-24": "A name may hold letters, digits, spaces and - _ . ' and begins with a letter or "
+    "digit; it is used in beats, files and on paper.",
+}
+
+_NAME = re.compile(r"[^\W_][\w .'-]{0,59}")
+_GROUPS = ("record", "records", "named")
+
+
+Include = Callable[[Scalar], Node | None]
+"""The tree of another file of the book; None when it could not be read, which has been said."""
+
+
+def book_from(root: Mapping, include: Include, reading: Reading) -> Book | None:
+    """The book that a tree says; None when a finding (now in the reading) stands against it."""
+    top = {key.text: _included(key.text, value, include) for key, value in root.entries}
+    _learn_names(top, reading)
+    node = Mapping(root.file, root.line, root.column, root.start, root.end, root.flow)
+    node.entries = [(key, top[key.text]) for key, _ in root.entries]
+    reading.findings += twice(root)
+    _set_ruler(top.get("show"), reading)
+    values, complete = _fields(Book, node, "a book", reading)
+    if not complete or any(each.grade == "refuse" for each in reading.findings):
+        return None
+    return Book(**values, units=reading.style())
+
+
+def _included(key: str, value: Node, include: Include) -> Node:
+    """The tree of another file where its name stands instead of a group or list."""
+    spec = _by_key(Book).get(key)
+    if spec is None or spec.form not in _GROUPS:
+        return value
+    if not isinstance(value, Listing):
+        return _file(value, include)
+    whole = Listing(value.file, value.line, value.column, value.start, value.end, value.flow)
+    for part in (_file(item, include) for item in value.items):
+        whole.items += part.items if isinstance(part, Listing) else [part]
+    return whole
+
+
+def _file(node: Node, include: Include) -> Node:
+    if not isinstance(node, Scalar) or not node.text.lower().endswith((".csv", ".yaml", ".yml")):
+        return node
+    tree = include(node)
+    return tree if tree is not None else Scalar("", node.file, node.line, node.column, 0, 0)
+
+
+def _learn_names(top: dict[str, Node], reading: Reading) -> None:
+    """Which names the book gives, before anything that may use them is read."""
+    for key, value in _entries(top.get("devices")):
+        kind = value.get("kind") if isinstance(value, Mapping) else None
+        known = kind.text in kind_names() if isinstance(kind, Scalar) else False
+        words = value.get("words") if isinstance(value, Mapping) else None
+        reading.devices[key.text] = Known(
+            kind_named(kind.text) if known and isinstance(kind, Scalar) else None,
+            {word.text: own.text for word, own in _entries(words) if isinstance(own, Scalar)},
+        )
+    for key, value in _entries(top.get("boards")):
+        count = value.get("terminals") if isinstance(value, Mapping) else None
+        number = count.text if isinstance(count, Scalar) else ""
+        reading.boards[key.text] = int(number) if re.fullmatch(r"\d{1,6}", number) else None
+    reading.variants = frozenset(key.text for key, _ in _entries(top.get("variants")))
+    beats = top.get("beats")
+    names = (
+        beat.get("name") for beat in (beats.items if isinstance(beats, Listing) else [])
+        if isinstance(beat, Mapping)
+    )  # fmt: skip
+    reading.beats = frozenset(name.text for name in names if isinstance(name, Scalar))
+
+
+def _entries(node: Node | None) -> list[tuple[Scalar, Node]]:
+    return node.entries if isinstance(node, Mapping) else []
+
+
+def _set_ruler(show: Node | None, reading: Reading) -> None:
+    """Frame rate and tempo come first: other times may be counted against them."""
+    if not isinstance(show, Mapping):
+        return
+    rate = show.get("frame rate")
+    if isinstance(rate, Scalar):
+        try:
+            reading.ruler = Ruler.of(max(decimal(rate.text), 1.0))
+        except UnitError:
+            reading.ruler_known = False
+    if (tempo := show.get("tempo")) is not None:
+        spec = _by_key(Show)["tempo"]
+        marks = _value(spec, tempo, "the show", reading)
+        if marks is WRONG:
+            reading.ruler_known = False
+        else:
+            at_rate = reading.ruler.frame_rate
+            reading.ruler = Ruler(at_rate, Ruler.of(None, marks).measures)
+
+
+def _by_key(cls: type[Record]) -> dict[str, Spec]:
+    key: Any = cls  # see shape.specs
+    return _keys(key)
+
+
+@functools.cache
+def _keys(cls: Any) -> dict[str, Spec]:
+    return {spec.key: spec for spec in specs(cls)}
+
+
+def _record(cls: type[Record], node: Node, label: str, name: str, reading: Reading) -> Any:
+    """One record, or WRONG."""
+    if isinstance(node, Scalar) and node.empty:
+        node = Mapping(node.file, node.line, node.column, node.start, node.end)
+    if not isinstance(node, Mapping):
+        keys = ", ".join(spec.key for spec in specs(cls) if spec.required) or "its keys"
+        reading.say("BOOK-22", node.place, f"{label} is a group of keys.", f"Write {keys} in it.")
+        return WRONG
+    if issubclass(cls, Device):
+        return _device(node, label, name, reading)
+    return _filled(cls, node, label, name, reading)
+
+
+def _filled(cls: type[Record], node: Mapping, label: str, name: str, reading: Reading) -> Any:
+    values, complete = _fields(cls, node, label, reading)
+    more = understood(cls, values, node, name, reading)
+    if name:
+        more["name"] = name
+    return cls(**{**values, **more}) if complete else WRONG
+
+
+def _device(node: Mapping, label: str, name: str, reading: Reading) -> Any:
+    kind = node.get("kind")
+    if kind is None:
+        allowed = f"Write `kind:` and one of: {', '.join(kind_names())}."
+        reading.say("BOOK-21", node.place, f"{label} does not say what it is.", allowed)
+        return WRONG
+    if not isinstance(kind, Scalar) or kind.text not in kind_names():
+        word = kind.text if isinstance(kind, Scalar) else ""
+        says = f"{label} is of the kind `{word}`, which is not known."
+        reading.say("BOOK-23", kind.place, says, hint(word, kind_names()))
+        return WRONG
+    cls = kind_named(kind.text)
+    return _filled(cls, node, f"{label} ({cls.KIND})", name, reading)
+
+
+def _fields(
+    cls: type[Record], node: Mapping, label: str, reading: Reading
+) -> tuple[dict[str, Any], bool]:
+    """The values written in a group, with their origin, and whether a record can be made."""
+    known = _by_key(cls)
+    values: dict[str, Any] = {}
+    places: dict[str, Place] = {}
+    texts: dict[str, str] = {}
+    complete = True
+    reading.findings += twice(node)
+    for key, value in node.entries:
+        spec = known.get(key.text)
+        if spec is None:
+            complete &= _other_key(cls, key, label, reading)
+            continue
+        if isinstance(value, Scalar):
+            texts[spec.name] = value.text
+            if value.empty and _is_empty(spec, key, reading):
+                complete &= spec.form in _GROUPS
+                continue
+        places[spec.name] = value.place
+        got = _value(spec, value, label, reading)
+        if got is WRONG:
+            complete = False
+        else:
+            values[spec.name] = got
+    complete &= _all_there(cls, node, label, reading)
+    values["origin"] = Origin(node.place, places, texts)
+    return values, complete
+
+
+def _other_key(cls: type[Record], key: Scalar, label: str, reading: Reading) -> bool:
+    """A key without a field: `kind` is one for devices; anything else is a finding."""
+    if key.text == "kind" and issubclass(cls, Device):
+        return True
+    says = f"`{key.text}` is no key of {_lower(label)}."
+    reading.say("BOOK-20", key.place, says, hint(key.text, _by_key(cls), most=40))
+    return False
+
+
+def _lower(label: str) -> str:
+    return label if label.startswith("`") else label[:1].lower() + label[1:]
+
+
+def _is_empty(spec: Spec, key: Scalar, reading: Reading) -> bool:
+    """An empty group is as good as none; an empty value is a finding."""
+    if spec.form not in _GROUPS:
+        allowed = f"Write `{spec.key}: {spec.example or '...'}`, or remove the key."
+        reading.say("BOOK-33", key.place, f"`{spec.key}` has no value.", allowed)
+        return True
+    return not spec.required
+
+
+def _all_there(cls: type[Record], node: Mapping, label: str, reading: Reading) -> bool:
+    written = {key.text for key, _ in node.entries}
+    missing = [spec for spec in specs(cls) if spec.required and spec.key not in written]
+    if missing:
+        names = " and no ".join(f"`{spec.key}`" for spec in missing)
+        shown = "; ".join(f"`{spec.key}: {spec.example or '...'}`" for spec in missing)
+        says = f"{label[:1].upper()}{label[1:]} has no {names}."
+        reading.say("BOOK-21", node.place, says, f"Write {shown}.")
+    return not missing
+
+
+def _value(spec: Spec, node: Node, label: str, reading: Reading) -> Any:
+    if spec.form not in _GROUPS:
+        return plain_value(spec, node, reading)
+    assert spec.of is not None
+    if spec.form == "record":
+        return _record(spec.of, node, _label(spec, label), "", reading)
+    if spec.form == "records":
+        return _records(spec, spec.of, node, label, reading)
+    return _named(spec, spec.of, node, reading)
+
+
+def _label(spec: Spec, label: str) -> str:
+    return f"`{spec.key}`" if label == "a book" else f"`{spec.key}` of {_lower(label)}"
+
+
+def _records(spec: Spec, of: type[Record], node: Node, label: str, reading: Reading) -> Any:
+    """A list of records; one alone may stand bare."""
+    if isinstance(node, Scalar) and not node.empty:
+        says = f"`{spec.key}` is a list, and `{node.text}` is none."
+        allowed = "Write items that begin with `- `, or the name of a CSV file beside the book."
+        reading.say("BOOK-22", node.place, says, allowed)
+        return WRONG
+    items = node.items if isinstance(node, Listing) else [node]
+    one = f"this {of.__name__.lower()}" if label == "a book" else _label(spec, label)
+    found = [_record(of, item, one, "", reading) for item in items if not _nothing(item)]
+    return WRONG if WRONG in found else tuple(found)
+
+
+def _nothing(node: Node) -> bool:
+    return isinstance(node, Scalar) and node.empty
+
+
+def _named(spec: Spec, of: type[Record], node: Node, reading: Reading) -> Any:
+    if not isinstance(node, Mapping):
+        says = f"`{spec.key}` is a group of names, each with its own keys behind it."
+        reading.say(
+            "BOOK-22", node.place, says, f"Write `{spec.key}:` and below it `name: {{...}}`."
+        )
+        return WRONG
+    reading.findings += twice(node)
+    found = []
+    for key, value in node.entries:
+        if not _NAME.fullmatch(key.text):
+            says = f"`{key.text}` is no name for one of `{spec.key}`."
+            reading.say("BOOK-24", key.place, says, EXPLAINS["BOOK-24"])
+            found.append(WRONG)
+        else:
+            found.append(_record(of, value, f"`{key.text}`", key.text, reading))
+    return WRONG if WRONG in found else tuple(found)

@@ -1,0 +1,142 @@
+"""Beats, rules, variants and measurements: their texts turned into moves of devices."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from thundersheet.base.shape import Record
+from thundersheet.base.source import Place
+from thundersheet.book.beats import MoveError, move_of
+from thundersheet.book.nodes import Mapping, Scalar
+from thundersheet.book.reading import Reading, hint
+from thundersheet.book.values import items_of
+from thundersheet.model.book import Measured
+from thundersheet.model.device import Device, Move
+from thundersheet.model.rules import Rule
+from thundersheet.model.show import Beat, Variant
+
+EXPLAINS = {
+    "BOOK-44": "A variant leaves out something that is neither a device, nor a device with one of "
+    "its actions, nor a beat that has this `name`.",
+    "BOOK-52": "`times` says how often a beat is repeated and `every` the time between: one needs "
+    "the other.",
+    "BOOK-54": "A rule says either `never together` with two or more states, or `first` and "
+    "`then`.",
+}
+
+Values = dict[str, Any]
+
+
+def understood(
+    cls: type[Record], values: Values, node: Mapping, name: str, reading: Reading
+) -> Values:
+    """The fields that the reader fills in beside those that are written; {} for most records."""
+    if issubclass(cls, Device):
+        return _device(cls, values, node, reading)
+    make = _MAKE.get(cls)
+    return {} if make is None else make(values, node, name, reading)
+
+
+def _move(text: str, place: Place, reading: Reading) -> Move | None:
+    """The move that a text says, or a finding at its place."""
+    try:
+        return move_of(text, reading.devices)
+    except MoveError as error:
+        reading.say(error.code, place, error.says, error.allowed)
+        return None
+
+
+def _moves(key: str, node: Mapping, reading: Reading) -> tuple[Move, ...]:
+    written = node.get(key)
+    texts = [] if written is None else list(items_of(written))
+    moves = (_move(*item, reading) for item in texts if isinstance(item, tuple) and item[0])
+    return tuple(move for move in moves if move is not None)
+
+
+def _beat(values: Values, node: Mapping, _name: str, reading: Reading) -> Values:
+    if values.get("times", 1) > 1 and node.get("every") is None:
+        says = f"This beat comes {values['times']} times, but not how far apart."
+        reading.say("BOOK-52", node.place, says, "Write `every: 0.6 s` beside `times`.")
+    if "every" in values and node.get("times") is None:
+        says = "This beat says how far apart its repeats are, but not how many there are."
+        reading.say("BOOK-52", node.place, says, "Write `times: 2` beside `every`.")
+    return {"moves": _moves("do", node, reading)}
+
+
+def _rule(values: Values, node: Mapping, _name: str, reading: Reading) -> Values:
+    together = node.get("never together") is not None
+    first, then = node.get("first"), node.get("then")
+    if together == (first is not None and then is not None) or (first is None) != (then is None):
+        says = "This rule is not complete, or it is two."
+        reading.say("BOOK-54", node.place, says, EXPLAINS["BOOK-54"])
+        return {}
+    if together and "never_together" in values and len(values["never_together"]) < 2:
+        says = "One state alone is never together with anything."
+        reading.say("BOOK-54", node.place, says, "Write two or more: `[shutter open, hatch open]`.")
+    return {
+        "states": _moves("never together", node, reading),
+        "first_move": next(iter(_moves("first", node, reading)), None),
+        "then_move": next(iter(_moves("then", node, reading)), None),
+    }
+
+
+def _measured(_values: Values, node: Mapping, name: str, reading: Reading) -> Values:
+    return {"move": _move(name, node.place, reading)}
+
+
+def _variant(_values: Values, node: Mapping, _name: str, reading: Reading) -> Values:
+    devices: list[str] = []
+    beats: list[str] = []
+    moves: list[Move] = []
+    written = node.get("leave out")
+    for item in [] if written is None else items_of(written):
+        if not isinstance(item, tuple):
+            continue
+        text, place = item
+        if text in reading.devices:
+            devices.append(text)
+        elif text in reading.beats:
+            beats.append(text)
+        elif any(text.startswith(f"{name} ") for name in reading.devices):
+            move = _move(text, place, reading)
+            moves += [] if move is None else [move]
+        else:
+            says = f"`leave out` names `{text}`, which is no device, action or beat of this book."
+            reading.say("BOOK-44", place, says, hint(text, {*reading.devices, *reading.beats}))
+    return {
+        "without_devices": tuple(devices),
+        "without_moves": tuple(moves),
+        "without_beats": tuple(beats),
+        "swaps": _swaps(node, reading),
+    }
+
+
+def _swaps(node: Mapping, reading: Reading) -> tuple[tuple[Move, Move], ...]:
+    written = node.get("instead")
+    found = []
+    for key, value in written.entries if isinstance(written, Mapping) else []:
+        if isinstance(value, Scalar):
+            usual = _move(key.text, key.place, reading)
+            other = _move(value.text, value.place, reading)
+            found += [(usual, other)] if usual and other else []
+    return tuple(found)
+
+
+def _device(cls: type[Device], values: Values, node: Mapping, reading: Reading) -> Values:
+    """Nothing to fill in; but the builder's words have to stand for actions of this kind."""
+    actions = {action.name for action in cls.ACTIONS}
+    words = node.get("words")
+    for key, value in words.entries if isinstance(words, Mapping) and values.get("words") else []:
+        if isinstance(value, Scalar) and value.text not in actions:
+            says = f"`{key.text}` is to stand for `{value.text}`, which {cls.KIND} cannot do."
+            reading.say("BOOK-53", value.place, says, hint(value.text, actions))
+    return {}
+
+
+_MAKE: dict[type[Record], Callable[[Values, Mapping, str, Reading], Values]] = {
+    Beat: _beat,
+    Rule: _rule,
+    Measured: _measured,
+    Variant: _variant,
+}
