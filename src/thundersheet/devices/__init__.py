@@ -29,7 +29,7 @@ def kind_named(text: str) -> type[Device]:
     for each in vars(module).values():
         if isinstance(each, type) and each.__module__ == path and "KIND" in vars(each):
             found: type[Device] = each
-            if found.KIND == text:
+            if text == found.KIND:
                 return found
     raise TypeError(f"{path} has no class with KIND = {text!r}")
 
