@@ -179,6 +179,8 @@ class Walk:
             part = min(count, 1 << 16)
             early, self.at = min(max(0, -self.at), part), self.at + part
             count -= part
+            if early == part:
+                continue
             if self.short:
                 yield np.zeros((part - early, self.channels), np.int16)
             else:

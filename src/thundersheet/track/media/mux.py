@@ -6,6 +6,7 @@ was carried over or dropped; `proved` reads it back and refuses what is not what
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -49,6 +50,8 @@ class Muxed:
     tallies: Tallies = field(default_factory=Tallies)
     pictures: dict[int, int] = field(default_factory=dict)
     """Picture tracks: number in the source to number in the target."""
+    sounds: tuple[int, ...] = ()
+    """Copied audio tracks, by their number in the target."""
     new: int = 0
     """The track's number among all tracks."""
 
@@ -75,9 +78,10 @@ def mux(job: Job, file: BinaryIO, blocks: Iterator[NDArray[np.float32]]) -> Muxe
         done.new = sink.stream.index
         done.stream = [s.index for s in out.streams.audio].index(done.new)
         done.pictures = {s.index: tracks[s.index].index for s in pictures}
+        done.sounds = tuple(tracks[s.index].index for s in sounds)
         with _muxing(job):
             out.start_encoding()
-        for packet in _copies(source, carried, shift):
+        for packet in _copies(job, source, carried, shift):
             now = float((packet.dts or 0) * Fraction(packet.time_base))
             _fill(job, sink, blocks, now + AHEAD_S)
             track = tracks[packet.stream_index]
@@ -107,12 +111,15 @@ def proved(job: Job, path: Path, muxed: Muxed) -> None:
         source = tally_file(job.source, tracks=muxed.pictures)
         for old, new in muxed.pictures.items():
             if source.of(old) != back.of(new):
-                raise _unlike(job, "the picture", "another kind of file, such as MKV or MOV")
+                raise _unlike(job, "the picture", "another kind of file, or remux the source first")
         first = next(iter(muxed.pictures))
         muxed.picture_packets, muxed.picture_sha256 = source.of(first)
-    for track in muxed.tallies.by_track:
+    # By the bytes alone: readers cut plain samples into packets as they like.
+    if muxed.tallies.of(muxed.new)[1] != back.of(muxed.new)[1]:
+        raise _unlike(job, "the new sound", "another disk")
+    for track in muxed.sounds:
         if muxed.tallies.of(track)[1] != back.of(track)[1]:
-            raise _unlike(job, f"track {track}", "another disk or another kind of file")
+            muxed.notes += (f"the copied sound of track {track} is packed differently",)
 
 
 def _unlike(job: Job, what: str, instead: str) -> Refusal:
@@ -155,7 +162,7 @@ def _muxing(job: Job) -> Iterator[None]:
     except (av.error.FFmpegError, ValueError) as error:
         why = getattr(error, "strerror", None) or str(error)
         says = f"{job.source} cannot be put into {job.target.name}: {why}."
-        allowed = "Write to MKV or MOV, which take most kinds of picture and sound."
+        allowed = "Write to MKV, which takes most kinds of picture and sound."
         raise Refusal.because("MEDIA-15", says, allowed, Place(str(job.target))) from error
 
 
@@ -201,7 +208,7 @@ def _shift(path: Path, source: InputContainer) -> Fraction:
     from thundersheet.track.media.decode import choose
 
     if not source.streams.audio:
-        return picture_shift(source)
+        return picture_shift(path, source)
     with opened(path) as again:
         return find_line(path, again, choose(path, again, None)).shift
 
@@ -243,16 +250,41 @@ def _words(metadata: dict[str, str]) -> dict[str, str]:
     return {key: value for key, value in metadata.items() if key.lower() not in NOT_COPIED}
 
 
-def _copies(source: InputContainer, carried: list[Stream], shift: Fraction) -> Iterator[Any]:
+def _copies(
+    job: Job, source: InputContainer, carried: list[Stream], shift: Fraction
+) -> Iterator[Any]:
     """The packets of the carried tracks, their stamps on the target's line."""
     if not carried:
         return
     stamps = {stream.index: Stamps(shift) for stream in carried}
     for packet in source.demux(carried):
         if packet.size:
-            yield from stamps[packet.stream_index].ready(packet)
+            for ready in stamps[packet.stream_index].ready(packet):
+                if not _is_before(job, ready):
+                    yield ready
     for left in stamps.values():
         yield from left.rest()
+
+
+def _is_before(job: Job, packet: Any) -> bool:
+    """Whether a packet ends before zero and must stay out of a file that has no edit list.
+
+    Sound is left out, but for the last packet, from which a decoder gets its start. A picture
+    that is hidden can only be shown, later by as much, so it is refused.
+    """
+    if job.container.format != "matroska" or packet.pts >= 0:
+        return False
+    if packet.stream.type == "video":
+        says = (
+            f"{job.source}: its edit list hides the first pictures, and {job.target.suffix}"
+            " files cannot hide any."
+        )
+        allowed = "Write to MP4 or MOV, or export the programme without a cut head."
+        raise Refusal.because("MEDIA-15", says, allowed, Place(str(job.target)))
+    codec = packet.stream.codec_context
+    frame = Fraction(codec.frame_size or 0, codec.sample_rate or 1) / Fraction(packet.time_base)
+    lasts = min(packet.duration or 0, frame or math.inf)  # fragments make the first one too long
+    return bool(packet.pts + lasts < 0)
 
 
 def _fill(job: Job, sink: TrackSink, blocks: Iterator[NDArray[np.float32]], until_s: float) -> None:

@@ -11,14 +11,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
+from thundersheet.track.media.boxes import has_edit_list
 from thundersheet.track.media.door import opened
 
 if TYPE_CHECKING:
     from av.audio.stream import AudioStream
     from av.container import InputContainer
     from av.packet import Packet
+    from av.stream import Stream
 
 COUNTED = frozenset(
     (
@@ -79,7 +81,7 @@ class Line:
 
 def find_line(path: Path, container: InputContainer, number: int) -> Line:
     """Read the head of the track and say where it starts."""
-    starts, stream = _starts(container), container.streams.audio[number]
+    stream = container.streams.audio[number]
     first = next(_filled(container.demux(stream)), None)
     if first is None:
         return Line(counted=True, zero=Fraction(0), start=Fraction(0), shift=Fraction(0))
@@ -93,28 +95,33 @@ def find_line(path: Path, container: InputContainer, number: int) -> Line:
             shift=(first.pts or 0) * Fraction(first.time_base) + said,
         )  # fmt: skip
     if "mp4" in names:
-        return _edited_line(path, number, first, starts.get("video"), usual)
+        picture = min(_starts(container, "video"), default=None)
+        return _edited_line(path, number, first, picture, usual)
     return _moved_line(path, number, container, said, usual)
 
 
 def _edited_line(
     path: Path, number: int, first: Packet[AudioStream], picture: Fraction | None, usual: Fraction
 ) -> Line:
-    """MP4 and MOV: the edit list says it all, and zero is zero.
-
-    Without any edit list (fragments, old writers) ffmpeg's muxers move everything later by the
-    picture's reordering; then zero is where the picture starts.
-    """
-    ignoring, bare_picture = _without_edits(path, number, first)
-    zero = Fraction(0)
-    if picture and ignoring == 0 and picture == bare_picture and picture <= LONGEST_REORDERING:
-        zero = picture
+    """MP4 and MOV: the edit list says it all, and zero is zero."""
+    ignoring = _without_edits(path, number, first)
+    zero = _bare_zero(path, picture)
     start = _start(path, number, zero)
     return Line(
         counted=False, zero=zero, start=start, shift=zero,
         priming=max(ignoring + max(start, Fraction(0)), Fraction(0)), ignoring=ignoring,
         unsaid=usual if ignoring == 0 == start else Fraction(0),
     )  # fmt: skip
+
+
+def _bare_zero(path: Path, picture: Fraction | None) -> Fraction:
+    """Zero, but where the picture starts if no track has an edit list.
+
+    In fragments and files of old writers everything stands later by the picture's reordering.
+    """
+    if not picture or picture > LONGEST_REORDERING or has_edit_list(path):
+        return Fraction(0)
+    return picture
 
 
 def _moved_line(
@@ -137,21 +144,22 @@ def _moved_zero(container: InputContainer, said: Fraction) -> tuple[Fraction, bo
     Writers that may not use negative stamps and cannot declare the priming move everything later
     by it instead: then zero is where the picture starts, which is what the export began with.
     """
-    starts = _starts(container)
     rounds = "matroska" in container.format.name
-    floor = Fraction(0) if rounds else min(starts.values(), default=Fraction(0))
-    moved = starts.get("video", floor) - floor
-    usuals = [_usual(stream) for stream in container.streams.audio]
-    explained = not said and any(
-        usual and abs(moved - usual) <= Fraction(3, 2000) for usual in usuals
-    )
-    return (floor + moved if explained else floor), explained
+    starts = [*_starts(container, "video"), *_starts(container, "audio")]
+    floor = Fraction(0) if rounds else min(starts, default=Fraction(0))
+    if said:
+        return floor, False
+    usuals = [_usual(s) for s in container.streams.audio if _start_of(s) == floor]
+    for moved in (start - floor for start in starts if start > floor):
+        if any(usual and abs(moved - usual) <= Fraction(3, 2000) for usual in usuals):
+            return floor + moved, True
+    return floor, False
 
 
-def picture_shift(container: InputContainer) -> Fraction:
+def picture_shift(path: Path, container: InputContainer) -> Fraction:
     """What to take off the stamps of a file that has no sound."""
     if "mp4" in container.format.name:
-        return Fraction(0)
+        return _bare_zero(path, min(_starts(container, "video"), default=None))
     return _moved_zero(container, Fraction(0))[0]
 
 
@@ -183,14 +191,16 @@ def _declared(first: Packet[AudioStream], rate: int) -> Fraction:
     return Fraction(0)
 
 
-def _starts(container: InputContainer) -> dict[str, Fraction]:
-    """The first time stamp of picture and of sound."""
-    found: dict[str, Fraction] = {}
-    for stream in (*container.streams.video, *container.streams.audio):
-        if stream.start_time is not None and stream.time_base is not None:
-            start = stream.start_time * Fraction(stream.time_base)
-            found[stream.type] = min(start, found.get(stream.type, start))
-    return found
+def _starts(container: InputContainer, kind: Literal["video", "audio"]) -> list[Fraction]:
+    """The first time stamps of the tracks of a kind, where they have one."""
+    streams = container.streams.video if kind == "video" else container.streams.audio
+    return [start for stream in streams if (start := _start_of(stream)) is not None]
+
+
+def _start_of(stream: Stream) -> Fraction | None:
+    if stream.start_time is None or stream.time_base is None:
+        return None
+    return stream.start_time * Fraction(stream.time_base)
 
 
 def _start(path: Path, number: int, zero: Fraction) -> Fraction:
@@ -218,17 +228,11 @@ def _start(path: Path, number: int, zero: Fraction) -> Fraction:
     return (low + high) / 2 if low > -(10**9) else Fraction(0)
 
 
-def _without_edits(
-    path: Path, number: int, first: Packet[AudioStream]
-) -> tuple[Fraction, Fraction | None]:
-    """How much later the first presented packet stands for a player that ignores edit lists.
-
-    Also when such a player shows the first picture.
-    """
+def _without_edits(path: Path, number: int, first: Packet[AudioStream]) -> Fraction:
+    """How much later the first presented packet stands for a player that ignores edit lists."""
     with opened(path, ignore_editlist="1") as container:
-        picture = _starts(container).get("video")
         packets = _filled(container.demux(container.streams.audio[number]))
         for packet in islice(packets, SEARCHED):
             if packet.pos == first.pos and packet.pts is not None and first.pts is not None:
-                return (packet.pts - first.pts) * Fraction(first.time_base), picture
-    return Fraction(0), picture
+                return (packet.pts - first.pts) * Fraction(first.time_base)
+    return Fraction(0)
