@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thundersheet.base.time import clock
@@ -17,7 +18,7 @@ it: one line a cue, in the order in which they leave."""
 EXAMPLE = """\
   thundersheet plan book.yaml
   thundersheet plan book.yaml --json > plan.json     the frozen plan: a player needs no book
-  thundersheet plan book.yaml --sheet cue-sheet.html --picture sheet.svg"""
+  thundersheet plan book.yaml --sheet cue-sheet.html --picture sheet.html"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +26,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("book", help="the book: a YAML file, or the folder that holds book.yaml")
     parser.add_argument("--variant", default="", help="a variant of the show that the book names")
     parser.add_argument("--sheet", metavar="FILE", help="write the cue sheet, .html or .csv")
-    parser.add_argument("--picture", metavar="FILE", help="write the picture of the sheet, .svg")
+    parser.add_argument(
+        "--picture", metavar="FILE", help="write the picture of the sheet, .html or .svg"
+    )
     parser.add_argument("--json", action="store_true", help="print the frozen plan as JSON")
 
 
@@ -75,11 +78,15 @@ def _in_short(plan: Plan) -> str:
 
 
 def _write_papers(args: argparse.Namespace, plan: Plan) -> None:
-    from pathlib import Path
+    from thundersheet.sheets.cue_sheet import cue_sheet_csv, cue_sheet_html
+    from thundersheet.sheets.picture_page import picture_html, picture_svg
+    from thundersheet.sheets.render import write_files
 
-    from thundersheet.sheets.render import write_cue_sheet, write_picture
-
-    if args.sheet:
-        write_cue_sheet(Path(args.sheet), plan)
-    if args.picture:
-        write_picture(Path(args.picture), plan)
+    for name, as_page, as_data in (
+        (args.sheet, cue_sheet_html, cue_sheet_csv),
+        (args.picture, picture_html, picture_svg),
+    ):
+        if name:
+            path = Path(name)
+            make = as_page if path.suffix.lower() in (".html", ".htm") else as_data
+            write_files(path.parent, {path.name: make(plan)})
