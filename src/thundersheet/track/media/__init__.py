@@ -4,8 +4,17 @@ In: paths. Out: frozen records, samples on the presentation timeline, and finish
 picture is the source's, bit for bit. It knows nothing of tones, words or the plan.
 """
 
-from thundersheet.track.media.read import read_sound
+from thundersheet.track.media.read import read_sound, read_sounds
 from thundersheet.track.media.sound import Facts, Picture, Sound, Stream
 from thundersheet.track.media.write import Written, write_control
 
-__all__ = ["Facts", "Picture", "Sound", "Stream", "Written", "read_sound", "write_control"]
+__all__ = [
+    "Facts",
+    "Picture",
+    "Sound",
+    "Stream",
+    "Written",
+    "read_sound",
+    "read_sounds",
+    "write_control",
+]

@@ -46,6 +46,15 @@ def read_sound(path: Path | str, *, stream: int | None = None) -> Sound:
         )  # fmt: skip
 
 
+def read_sounds(path: Path | str) -> tuple[Sound, ...]:
+    """Every audio track, in the file's order; refuses as `read_sound` does."""
+    first = read_sound(path)
+    return tuple(
+        first if stream.number == first.stream else read_sound(path, stream=stream.number)
+        for stream in first.streams
+    )
+
+
 def _mapped(path: Path, stream: int | None) -> Sound | None:
     check_readable(path)
     try:
