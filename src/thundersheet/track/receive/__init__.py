@@ -16,14 +16,13 @@ from thundersheet.base.time import ZERO, Span, Time
 from thundersheet.track.receive.records import Evidence, Heard, Tone
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    from thundersheet.track.receive.arrays import Samples
 
 __all__ = ["Evidence", "Heard", "Tone", "listen"]
 
 
 def listen(
-    samples: NDArray[np.generic],
+    samples: Samples,
     rate: int,
     *,
     channel: int | None = None,
@@ -31,10 +30,9 @@ def listen(
     start: Time = ZERO,
     ramp: Span | None = None,
 ) -> Heard:
-    """Hear every tone of a sound: ``samples`` (n) or (n, channels), floats of full scale 1 or
-    signed whole numbers.
+    """Hear every tone of a sound.
 
-    ``channel`` counts from 0; None listens on all and takes the one that carries the tones.
+    ``samples``: (n) or (n, channels), floats of full scale 1 or signed whole numbers. ``channel`` counts from 0; None listens on all and takes the one that carries the tones.
     ``shared`` is the strict mode, for a channel on which programme runs too. ``start`` is the
     instant of sample 0 on the timeline. ``ramp`` is the written rise, raised cosine; None finds
     it from the tones. A sound without tones gives an empty ``Heard``.

@@ -7,12 +7,12 @@ In: one channel of samples at 8 to 192 kHz. Out: ``Narrow``: float32 at 6 to 12 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
+from thundersheet.track.receive.arrays import Doubles, Floats, Samples
 
 SLOW_HZ = 6000
 """The lowest rate of a narrow stream: its upper 700 Hz may alias, the 2.3 kHz below may not."""
@@ -36,13 +36,19 @@ class Narrow:
     """Samples from one look to the next."""
     pad: int
     """Samples of silence before the first of the file (as many follow the last)."""
+    factor: int
+    """The file's rate divided by this one's."""
 
-    def seconds(self, index: NDArray[np.float64]) -> NDArray[np.float64]:
+    def seconds(self, index: Doubles) -> Doubles:
         """The instants of sample positions, counted from the first sample of the file."""
         return (index - self.pad) / self.rate
 
+    def backwards(self) -> Narrow:
+        """The same sound from its end to its beginning."""
+        return replace(self, samples=np.ascontiguousarray(self.samples[::-1]))
 
-def narrow(samples: NDArray[np.generic], rate: int) -> Narrow:
+
+def narrow(samples: Samples, rate: int) -> Narrow:
     """Low-pass and thin out one channel (1-D, float or whole numbers scaled to full scale 1)."""
     factor = max(1, rate // SLOW_HZ)
     slow_rate = rate / factor
@@ -50,25 +56,34 @@ def narrow(samples: NDArray[np.generic], rate: int) -> Narrow:
     pad = 24 * hop
     count = -(-len(samples) // factor)
     out = np.zeros(pad + -(-count // hop) * hop + pad, np.float32)
-    scale = full_scale(samples.dtype)
+    scale = _step(samples)
     if factor == 1:
         out[pad : pad + len(samples)] = samples
         out *= np.float32(scale)
     else:
         _thin(samples, factor, hop, scale, out[pad:-pad])
-    return Narrow(out, slow_rate, hop, pad)
+    return Narrow(out, slow_rate, hop, pad, factor)
 
 
-def full_scale(dtype: np.dtype[np.generic]) -> float:
-    """What one step of ``dtype`` is worth: 1/32768 for 16-bit, 1 for floats."""
-    if np.issubdtype(dtype, np.integer):
-        return 1.0 / -float(np.iinfo(dtype).min)
-    return 1.0
+def _step(samples: Samples) -> float:
+    """What one step of a sample is worth: 1/32768 for 16-bit, 1 for floats."""
+    size = samples.dtype.itemsize
+    return 1.0 if samples.dtype.kind == "f" else 2.0 ** (1 - 8 * size)
 
 
-def _thin(samples: NDArray[np.generic], factor: int, hop: int, scale: float, out: Floats) -> None:
-    """Filter by matrix products: each row of ``hop * factor`` samples gives ``hop`` outputs,
-    and adds its share to the row before and the row after.
+@lru_cache(maxsize=16)
+def taps(factor: int) -> Doubles:
+    """The low-pass before one sample of ``factor`` is kept; odd count, middle tap at the sample."""
+    half = REACH * factor
+    shape = np.sinc(np.arange(-half, half + 1) / factor) * np.kaiser(2 * half + 1, 8.0)
+    return np.asarray(shape / shape.sum())
+
+
+def _thin(samples: Samples, factor: int, hop: int, scale: float, out: Floats) -> None:
+    """Filter by matrix products.
+
+    Each row of ``hop * factor`` samples gives ``hop`` outputs, and adds its share to the row
+    before and the row after.
     """
     width = hop * factor
     matrix = _filter_matrix(factor, hop) * np.float32(scale)
@@ -87,14 +102,11 @@ def _thin(samples: NDArray[np.generic], factor: int, hop: int, scale: float, out
 
 def _filter_matrix(factor: int, hop: int) -> Floats:
     """Columns: what one row gives to the row after, to itself, and to the row before."""
-    half = REACH * factor
-    offset = np.arange(-half, half + 1)
-    taps = np.sinc(offset / factor) * np.kaiser(2 * half + 1, 8.0)
-    taps /= taps.sum()
+    half, shape = REACH * factor, taps(factor)
     at = np.arange(hop * factor)[:, None]
     columns = []
     for row in (1, 0, -1):
-        distance = at - (np.arange(hop) + row * hop)[None, :] * factor + 0
+        distance = at - (np.arange(hop) + row * hop)[None, :] * factor
         inside = np.abs(distance) <= half
-        columns.append(np.where(inside, taps[np.clip(distance + half, 0, 2 * half)], 0.0))
+        columns.append(np.where(inside, shape[np.clip(distance + half, 0, 2 * half)], 0.0))
     return np.ascontiguousarray(np.concatenate(columns, axis=1), np.float32)

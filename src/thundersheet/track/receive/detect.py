@@ -9,13 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
-from thundersheet.track.receive.band import Floats, Narrow
+from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Whole
+from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.looks import TONES_HZ, Looks, centre
-
-Doubles = NDArray[np.float64]
-Whole = NDArray[np.int64]
 
 SURE, HELD = 0.5, 0.3
 """Share of the band's power in the two strongest frequencies: a stretch holds while it is over
@@ -46,7 +43,7 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.symbol)
 
-    def only(self, which: NDArray[np.generic]) -> Candidates:
+    def only(self, which: Mask) -> Candidates:
         """Those that a mask or an index picks."""
         return Candidates(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
@@ -74,9 +71,7 @@ def _strongest(looks: Looks) -> tuple[Whole, Floats]:
     return 4 * row + column, power
 
 
-def _gate(
-    looks: Looks, symbol: Whole, power: Floats
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _gate(looks: Looks, symbol: Whole, power: Floats) -> tuple[Mask, Mask]:
     """Which looks may belong to a tone, and which of them surely do."""
     weaker = np.minimum(looks.powers[:, :4].max(1), looks.powers[:, 4:].max(1))
     near = np.lib.stride_tricks.sliding_window_view(np.pad(power, NEAR), 2 * NEAR + 1).max(1)
@@ -85,9 +80,7 @@ def _gate(
     return held, held & (power > SURE * looks.whole)
 
 
-def _stretches(
-    symbol: Whole, held: NDArray[np.bool_], sure: NDArray[np.bool_]
-) -> tuple[Whole, Whole]:
+def _stretches(symbol: Whole, held: Mask, sure: Mask) -> tuple[Whole, Whole]:
     """First and last look of each run of held looks with one symbol and a sure look in it."""
     code = np.where(held, symbol, -1)
     edges = np.flatnonzero(np.diff(code, prepend=-1, append=-1))

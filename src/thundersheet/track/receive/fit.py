@@ -14,11 +14,11 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from thundersheet.track.receive.band import Floats, Narrow
+from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Whole
+from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.detect import Candidates
-from thundersheet.track.receive.groups import Doubles, Whole, groups, ladder, rumble, windows
+from thundersheet.track.receive.groups import groups, ladder, rumble, windows
 from thundersheet.track.receive.looks import TONES_HZ
 
 LENGTHS_S = 0.006 * 1.2 ** np.arange(21)
@@ -48,7 +48,7 @@ class Fits:
         """How much too fast each tone is, as a share."""
         return self.hertz / nominal(symbol) - 1.0
 
-    def only(self, which: NDArray[np.generic]) -> Fits:
+    def only(self, which: Mask) -> Fits:
         """Those that a mask or an index picks."""
         return Fits(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 

@@ -10,12 +10,8 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from thundersheet.track.receive.band import Floats
-
-Doubles = NDArray[np.float64]
-Whole = NDArray[np.int64]
+from thundersheet.track.receive.arrays import Doubles, Floats, Whole
 
 RUMBLE_HZ = 130.0
 """Hum of 50 and 60 Hz with its first overtone, DC, and what a loudspeaker does below."""

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from thundersheet.track.receive.arrays import Doubles, Samples
 from thundersheet.track.receive.band import Narrow, narrow
 from thundersheet.track.receive.detect import Candidates, candidates
 from thundersheet.track.receive.fit import WIDE, Fits, fit
-from thundersheet.track.receive.groups import Doubles
 from thundersheet.track.receive.judge import OWN, SHARED, Limits, alone, bounded, clear, in_tune
 from thundersheet.track.receive.looks import SPAN, Looks, centre, look
 from thundersheet.track.receive.ramps import Ends, ends
@@ -33,7 +32,7 @@ class Channel:
 
 
 def hear(
-    samples: NDArray[np.generic],
+    samples: Samples,
     rate: int,
     channel: int | None,
     shared: bool,
@@ -58,9 +57,7 @@ def hear(
     )
 
 
-def _columns(
-    samples: NDArray[np.generic], rate: int, channel: int | None
-) -> list[tuple[int, NDArray[np.generic]]]:
+def _columns(samples: Samples, rate: int, channel: int | None) -> list[tuple[int, Samples]]:
     """The channels to listen on, with their numbers."""
     if not RATES[0] <= rate <= RATES[1]:
         raise ValueError(f"a sound of {rate} samples a second; 8000 to 192000 can be listened to")
@@ -82,7 +79,7 @@ def _carrier(evidence: list[Evidence]) -> int:
 
 
 def _hear_channel(
-    samples: NDArray[np.generic],
+    samples: Samples,
     rate: int,
     number: int,
     limits: Limits,

@@ -12,16 +12,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from thundersheet.track.receive.arrays import Doubles, Mask
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.detect import Candidates
 from thundersheet.track.receive.fit import Fits
-from thundersheet.track.receive.groups import Doubles
 from thundersheet.track.receive.looks import Looks, centre
 from thundersheet.track.receive.speed import Speed
-
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

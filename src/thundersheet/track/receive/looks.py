@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from thundersheet.track.receive.band import Floats, Narrow
+from thundersheet.track.receive.arrays import Doubles, Floats, Whole
+from thundersheet.track.receive.band import Narrow
 from thundersheet.track.symbols import HIGH_HZ, LOW_HZ
 
 SPAN = 6
@@ -58,7 +58,7 @@ def look(stream: Narrow) -> Looks:
     return Looks(waves, powers, np.maximum(whole, 0.0))
 
 
-def centre(stream: Narrow, index: NDArray[np.int64]) -> NDArray[np.float64]:
+def centre(stream: Narrow, index: Whole) -> Doubles:
     """The stream position of the middle of looks."""
     return index * stream.hop + (SPAN * stream.hop - 1) / 2
 

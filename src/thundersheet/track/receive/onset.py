@@ -11,17 +11,18 @@ tones of a symbol share the columns. The noise is as good as white in the narrow
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from thundersheet.track.receive.band import Floats
-from thundersheet.track.receive.groups import Doubles, Whole, groups, ladder, rumble, windows
+from thundersheet.track.receive.arrays import Doubles, Floats, Whole
+from thundersheet.track.receive.band import REACH, Narrow, taps
+from thundersheet.track.receive.groups import groups, ladder, rumble, windows
 from thundersheet.track.symbols import rise
 
 AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02, 0.027, 0.036, 0.045])
 """How much of the tone is used: levels and phases found from more than 45 ms gain nothing."""
+STEEP_S = 0.002
 GUARD_S = 0.0005
 """Kept clear before the earliest start tried."""
 
@@ -46,10 +47,14 @@ class Search:
     reach_s: float
     step_s: float
     ramp_s: float
+    widest_s: float = 0.0
+    """Windows are cut for a ramp of at least this: misfits of several ramps then compare."""
 
 
 ROUGH_REACH_S, ROUGH_STEP_S = 0.005, 0.0005
-FINE_REACH_S, FINE_STEP_S = 0.0008, 0.0001
+FINE_REACH_S, FINE_STEP_S = (0.0008, 0.0030), 0.0001
+FINEST_S = (0.0002, 0.00002)
+"""Only for steep ramps: the likelihood of a smooth one is a parabola over the fine steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,63 +65,89 @@ class Sharp:
     sd: Doubles
     """In samples, from the curvature of the likelihood; infinite where it has no top."""
     misfit: Doubles
-    """Natural logarithm of what the template leaves over, per sample of the window."""
+    """Minus the logarithm of the likelihood, noise unknown and summed over all places tried: the
+    best place alone would favour steep templates, which find noise to fit."""
 
 
-def search(samples: Floats, rate: float, edges: Edges, how: Search) -> Sharp:
+def search(stream: Narrow, edges: Edges, how: Search) -> Sharp:
     """The likeliest middle of each attack within reach of its guess."""
     count = len(edges.middle)
     out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count))
-    for rows, first, width, bank, places, index in _prepared(samples, rate, edges, how):
+    rate = stream.rate
+    lead = int(np.ceil((how.reach_s + 0.5 * max(how.ramp_s, how.widest_s) + GUARD_S) * rate))
+    places = lead + np.arange(-how.reach_s, how.reach_s + 1e-9, how.step_s) * rate
+    after = ladder((edges.end - edges.middle) / rate, AFTER_S)
+    first = np.round(edges.middle).astype(np.int64) - lead
+    for (_, step), index in groups(edges.kind, after):
+        width = lead + round(AFTER_S[step] * rate)
+        rows = _without_rumble(windows(stream.samples, first[index], width), rate)
+        bank = _bank(stream, edges.hertz[index[0]], places, width, how.ramp_s)
         energy = _energy(rows, bank, len(places))
         best, top, bend = _top(energy)
-        step = places[1] - places[0]
-        out.middle[index] = first + places[0] + best * step
-        freedom = width - bank.shape[1] / len(places) - rumble(width, rate).shape[1]
-        total = np.einsum("ij,ij->i", rows, rows, dtype=np.float64)
-        left = np.maximum(total - top, 1e-7 * total + 1e-15) / freedom
-        out.sd[index] = step * np.sqrt(2 * left / np.maximum(bend, 1e-30))
-        out.misfit[index] = np.log(left)
+        out.middle[index] = first[index] + places[0] + best * how.step_s * rate
+        left = _left(rows, top[:, None], rate)[:, 0]
+        out.sd[index] = how.step_s * rate * np.sqrt(2 * left / np.maximum(bend, 1e-30))
+        out.misfit[index] = _misfit(_left(rows, energy, rate), width)
     return out
 
 
-def _prepared(
-    samples: Floats, rate: float, edges: Edges, how: Search
-) -> Iterator[tuple[Floats, Whole, int, Floats, Doubles, Whole]]:
-    """For each group of like tones: its windows free of rumble, where they begin, the bank and
-    the middles it stands for (from the beginning of the window).
-    """
-    lead = int(np.ceil((how.reach_s + 0.5 * how.ramp_s + GUARD_S) * rate))
-    base = np.floor(edges.middle).astype(np.int64)
-    after = (edges.end - edges.middle) / rate
-    spread = np.arange(-how.reach_s, how.reach_s + 1e-9, how.step_s) * rate
-    for (kind, step), index in groups(edges.kind, ladder(after, AFTER_S)):
-        del kind
-        width = lead + round(AFTER_S[step] * rate)
-        first = np.clip(base[index] - lead, 0, len(samples) - width)
-        rows = windows(samples, first, width)
-        low = rumble(width, rate).astype(np.float32)
-        rows = rows - (rows @ low) @ low.T
-        places = lead + spread
-        bank = _bank(edges.hertz[index[0]], places / rate, width, rate, how.ramp_s)
-        yield rows, first, width, bank, places, index
+def _misfit(left: Doubles, width: int) -> Doubles:
+    """-log of the sum over places of left^(-width/2), one a row."""
+    exponent = -0.5 * width * np.log(left)
+    most = exponent.max(1)
+    return np.asarray(-most - np.log(np.mean(np.exp(exponent - most[:, None]), axis=1)))
 
 
-def _bank(hertz: Doubles, middles_s: Doubles, width: int, rate: float, ramp_s: float) -> Floats:
+def _without_rumble(rows: Floats, rate: float) -> Floats:
+    """Windows less what the rumble's basis takes out of them."""
+    low = rumble(rows.shape[1], rate).astype(np.float32)
+    return rows - (rows @ low) @ low.T
+
+
+def _left(rows: Floats, taken: Doubles | Floats, rate: float) -> Doubles:
+    """Mean square of what templates leave over, by degrees of freedom."""
+    width = rows.shape[1]
+    total = np.einsum("ij,ij->i", rows, rows, dtype=np.float64)[:, None]
+    # Single precision ends at 1e-7 of the tone; digital silence has no logarithm.
+    left = np.maximum(total - taken, 1e-7 * total + 1e-15)
+    return np.asarray(left / (width - 4 - rumble(width, rate).shape[1]))
+
+
+def _bank(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp_s: float) -> Floats:
     """Four orthonormal columns for each middle, free of rumble."""
-    seconds = np.arange(width) / rate
-    angles = 2 * np.pi * np.outer(hertz, seconds)
-    waves = np.concatenate([np.cos(angles), np.sin(angles)])
-    ramps = rise(seconds - (middles_s - 0.5 * ramp_s)[:, None], ramp_s)
-    columns = (ramps[:, None, :] * waves).reshape(-1, width)
-    low = rumble(width, rate)
+    columns = _templates(stream, hertz, middles, width, ramp_s)
+    low = rumble(width, stream.rate)
     columns -= (columns @ low) @ low.T
-    columns = columns.reshape(len(middles_s), 4, width)
+    columns = columns.reshape(len(middles), 4, width)
     gram = columns @ columns.transpose(0, 2, 1)
     # A start so late that hardly a sample is left has no four directions.
     gram += np.eye(4) * (1e-9 * width)
     white = np.linalg.solve(np.linalg.cholesky(gram), columns)
     return np.ascontiguousarray(white.reshape(-1, width).T, np.float32)
+
+
+def _templates(
+    stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp_s: float
+) -> Doubles:
+    """Ramp times cosine and sine of both tones, four rows for each middle.
+
+    A steep ramp is drawn at the file's own rate and thinned out as the file was: its spectrum
+    reaches beyond the narrow stream.
+    """
+    steep = ramp_s < STEEP_S and stream.factor > 1
+    factor, margin = (stream.factor, REACH) if steep else (1, 0)
+    count = (width + 2 * margin - 1) * factor + 1
+    seconds = (np.arange(count) / factor - margin) / stream.rate
+    angles = 2 * np.pi * np.outer(hertz, seconds)
+    waves = np.concatenate([np.cos(angles), np.sin(angles)])
+    # A step lies somewhere between two samples of the file; a blurred one is nowhere flat.
+    blurred_s = max(ramp_s, 1.5 / (stream.rate * stream.factor))
+    ramps = rise(seconds - (middles / stream.rate - 0.5 * blurred_s)[:, None], blurred_s)
+    columns = (ramps[:, None, :] * waves).reshape(-1, count)
+    if not steep:
+        return columns
+    views = np.lib.stride_tricks.sliding_window_view(columns, 2 * margin * factor + 1, axis=1)
+    return np.asarray(views[:, ::factor] @ taps(factor))
 
 
 def _energy(rows: Floats, bank: Floats, places: int) -> Floats:

@@ -6,30 +6,37 @@ taken to have one ramp for all its attacks and one for all its releases.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
-from thundersheet.track.receive.band import Floats, Narrow
+from thundersheet.track.receive.arrays import Doubles, Whole
+from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.detect import Candidates
 from thundersheet.track.receive.fit import Fits
-from thundersheet.track.receive.groups import Doubles, Whole
 from thundersheet.track.receive.onset import (
     FINE_REACH_S,
     FINE_STEP_S,
+    FINEST_S,
     ROUGH_REACH_S,
     ROUGH_STEP_S,
+    STEEP_S,
     Edges,
     Search,
+    Sharp,
     search,
 )
 from thundersheet.track.receive.speed import Speed
 
 USUAL_S = 0.003
 """The ramp assumed while none is known."""
-LADDER_S = np.array([0.0, 0.001, 0.002, 0.003, 0.004, 0.005, 0.007, 0.010])
-SAMPLE = 48
-"""So many tones are asked how long their ramp is."""
+LADDER_S = np.array([0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9, 10, 12]) / 1000
+SPREAD_S = 0.0025
+"""Standard deviation of the ramps that people write: it decides only where noise hides them."""
+SPOKESMEN, KINDS = 96, 4
+"""So many tones of so many kinds are asked how long their ramp is."""
 OWN_SPEED = 0.002
 """Width of a bin of tones that are off the file's speed."""
 
@@ -46,23 +53,37 @@ class Ends:
 
 def ends(stream: Narrow, found: Candidates, fits: Fits, speed: Speed, ramp_s: float | None) -> Ends:
     """Find both ends of every candidate; ``ramp_s`` None: find the ramp too."""
-    rate = stream.rate
-    last = len(stream.samples) - 1
-    backwards = np.ascontiguousarray(stream.samples[::-1])
+    rate, last = stream.rate, len(stream.samples) - 1
+    backwards = stream.backwards()
     kind, hertz = _kinds(found, fits, speed)
-    slack = 0.002 * rate
-    attack = Edges(found.start, found.stop - slack, hertz, kind)
-    release = Edges(last - found.stop, last - found.start - slack, hertz, kind)
-    attack = _rough(stream.samples, rate, attack)
-    release = _rough(backwards, rate, release)
-    clear = 0.5 * (USUAL_S if ramp_s is None else ramp_s) * rate + 0.0007 * rate
-    attack, release = (
-        replace(attack, end=last - release.middle - clear),
-        replace(release, end=last - attack.middle - clear),
+    usual = USUAL_S if ramp_s is None else ramp_s
+    attack, reach_s = _rough(stream, Edges(found.start, found.stop, hertz, kind), usual)
+    release, _ = _rough(backwards, Edges(last - found.stop, last - found.start, hertz, kind), usual)
+    if ramp_s is None:
+        rise_s = find_ramp(stream, _facing(attack, release, last, rate), fits, usual, reach_s)
+        fall_s = find_ramp(backwards, _facing(release, attack, last, rate), fits, rise_s, reach_s)
+    else:
+        rise_s = fall_s = ramp_s
+    start = _fine(stream, _facing(attack, release, last, rate, fall_s), rise_s, reach_s)
+    stop = _fine(backwards, _facing(release, attack, last, rate, rise_s), fall_s, reach_s)
+    return Ends(
+        start.middle - 0.5 * rise_s * rate,
+        start.sd,
+        last - stop.middle + 0.5 * fall_s * rate,
+        rise_s,
     )
-    rise_s, start, sd = _fine(stream.samples, rate, attack, fits, ramp_s)
-    fall_s, stop, _ = _fine(backwards, rate, release, fits, ramp_s)
-    return Ends(start - 0.5 * rise_s * rate, sd, last - stop + 0.5 * fall_s * rate, rise_s)
+
+
+def _facing(one: Edges, other: Edges, last: int, rate: float, ramp_s: float | None = None) -> Edges:
+    """One kind of edges, using the tone up to where the other ramp begins.
+
+    With that ramp unknown, 30 % of the tone or 5 ms are left to it.
+    """
+    middle = last - other.middle
+    if ramp_s is None:
+        clear = np.minimum(0.005 * rate, 0.3 * (middle - one.middle))
+        return replace(one, end=middle - clear)
+    return replace(one, end=middle - (0.5 * ramp_s + 0.0007) * rate)
 
 
 def _kinds(found: Candidates, fits: Fits, speed: Speed) -> tuple[Whole, Doubles]:
@@ -75,44 +96,72 @@ def _kinds(found: Candidates, fits: Fits, speed: Speed) -> tuple[Whole, Doubles]
     return found.symbol + 16 * (bins - bins.min()), should * (1 + bins * OWN_SPEED)[:, None]
 
 
-def _rough(samples: Floats, rate: float, edges: Edges) -> Edges:
-    """Edges moved to the likeliest place on a coarse comb."""
-    how = Search(ROUGH_REACH_S, ROUGH_STEP_S, USUAL_S)
-    return replace(edges, middle=search(samples, rate, edges, how).middle)
+def _rough(stream: Narrow, edges: Edges, ramp_s: float) -> tuple[Edges, float]:
+    """Edges moved to the likeliest place on a coarse comb, and how far that may be wrong."""
+    edges = replace(edges, end=edges.end - (0.5 * ramp_s + 0.0005) * stream.rate)
+    how = Search(ROUGH_REACH_S, ROUGH_STEP_S, ramp_s)
+    sharp = search(stream, edges, how)
+    spread_s = float(np.median(sharp.sd)) / stream.rate
+    return replace(edges, middle=sharp.middle), float(np.clip(5 * spread_s, *FINE_REACH_S))
 
 
-def _fine(
-    samples: Floats, rate: float, edges: Edges, fits: Fits, ramp_s: float | None
-) -> tuple[float, Doubles, Doubles]:
-    """The ramp, the middles and their spread."""
-    if ramp_s is None:
-        ramp_s = find_ramp(samples, rate, edges, fits)
-    sharp = search(samples, rate, edges, Search(FINE_REACH_S, FINE_STEP_S, ramp_s))
-    return ramp_s, sharp.middle, sharp.sd
+def _fine(stream: Narrow, edges: Edges, ramp_s: float, reach_s: float) -> Sharp:
+    """The likeliest middles on a fine comb and, for steep ramps in little noise, a finer one."""
+    sharp = search(stream, edges, Search(reach_s, FINE_STEP_S, ramp_s))
+    if ramp_s > STEEP_S or float(np.median(sharp.sd)) > FINE_STEP_S * stream.rate:
+        return sharp
+    return search(stream, replace(edges, middle=sharp.middle), Search(*FINEST_S, ramp_s))
 
 
-def find_ramp(samples: Floats, rate: float, edges: Edges, fits: Fits) -> float:
-    """The ramp that fits best: the least of the summed misfit, between three points."""
+def find_ramp(
+    stream: Narrow, edges: Edges, fits: Fits, guess_s: float, reach_s: float
+) -> float:
+    """The likeliest ramp: downhill on the ladder from a guess, then between the rungs."""
     asked = _spokesmen(edges, fits)
-    misfits = [_misfit(samples, rate, asked, ramp) for ramp in LADDER_S]
-    best = int(np.argmin(misfits))
-    here = np.clip(np.arange(3) + best - 1, 0, len(LADDER_S) - 1)
-    if len(set(here)) < 3:
-        return float(LADDER_S[best])
-    curve = np.polyfit(LADDER_S[here], np.array(misfits)[here], 2)
-    return float(np.clip(-curve[1] / (2 * curve[0]), LADDER_S[here[0]], LADDER_S[here[2]]))
+
+    @cache
+    def misfit(ramp_s: float) -> float:
+        how = Search(reach_s, 2 * FINE_STEP_S, ramp_s, float(LADDER_S[-1]))
+        likely = search(stream, asked, how).misfit
+        return float(np.sum(likely)) + 0.5 * ((ramp_s - USUAL_S) / SPREAD_S) ** 2
+
+    return _sharpest(misfit, _downhill(misfit, int(np.argmin(np.abs(LADDER_S - guess_s)))))
 
 
-def _misfit(samples: Floats, rate: float, edges: Edges, ramp_s: float) -> float:
-    how = Search(FINE_REACH_S, 2 * FINE_STEP_S, float(ramp_s))
-    return float(np.mean(search(samples, rate, edges, how).misfit))
+def _downhill(misfit: Callable[[float], float], at: int) -> int:
+    """The rung of the ladder below both its neighbours, going from ``at``."""
+    while True:
+        near = range(max(at - 1, 0), min(at + 2, len(LADDER_S)))
+        best = min(near, key=lambda rung: misfit(float(LADDER_S[rung])))
+        if best == at:
+            return at
+        at = best
+
+
+def _sharpest(misfit: Callable[[float], float], rung: int) -> float:
+    """The bottom between rungs, by parabolas each a quarter as wide as the one before."""
+    middle = float(LADDER_S[rung])
+    if rung in (0, len(LADDER_S) - 1):
+        return middle
+    width = float(LADDER_S[rung + 1] - LADDER_S[rung - 1]) / 2
+    for narrower in (1, 4, 16):
+        step = min(width / narrower, middle)
+        middle = _bottom(misfit, middle, step)
+    return middle
+
+
+def _bottom(misfit: Callable[[float], float], middle: float, step: float) -> float:
+    """The lowest point of the parabola through three points ``step`` apart, inside them."""
+    left, here, right = (misfit(middle + d * step) for d in (-1, 0, 1))
+    curve = left - 2 * here + right
+    return middle + step * float(np.clip(0.5 * (left - right) / curve, -1, 1)) if curve > 0 else middle
 
 
 def _spokesmen(edges: Edges, fits: Fits) -> Edges:
     """A few tones of few kinds, the clear ones of each: a kind costs more than a tone."""
     clearness = fits.signal / np.maximum(fits.noise, 1e-15)
     kinds, counts = np.unique(edges.kind, return_counts=True)
-    common = kinds[np.argsort(-counts, kind="stable")[:4]]
+    common = kinds[np.argsort(-counts, kind="stable")[:KINDS]]
     likely = np.flatnonzero(np.isin(edges.kind, common))
-    pick = likely[np.argsort(-clearness[likely], kind="stable")[:SAMPLE]]
+    pick = likely[np.argsort(-clearness[likely], kind="stable")[:SPOKESMEN]]
     return Edges(edges.middle[pick], edges.end[pick], edges.hertz[pick], edges.kind[pick])

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from thundersheet.track.receive.arrays import Doubles, Whole
 from thundersheet.track.receive.fit import Fits, nominal
-from thundersheet.track.receive.groups import Doubles, Whole
 from thundersheet.track.receive.looks import TONES_HZ
 
 OWN = 0.0002
@@ -66,7 +66,7 @@ def _agreed(values: Doubles, sd: Doubles) -> tuple[float, float]:
     total = float(np.sum(weight[keep]))
     mean = float(np.sum(weight[keep] * values[keep]) / total)
     excess = float(np.sum(weight[keep] * (values[keep] - mean) ** 2)) / max(keep.sum() - 1, 1)
-    return mean, (max(excess, 1.0) / total) ** 0.5
+    return mean, float((max(excess, 1.0) / total) ** 0.5)
 
 
 def _offsets(speed: Doubles, sd: Doubles, symbol: Whole) -> Doubles:

@@ -1,0 +1,15 @@
+"""The kinds of arrays that the receiver's steps hand to each other."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+"""Sound, and whatever is as long as sound."""
+Doubles = NDArray[np.float64]
+"""One entry a tone."""
+Whole = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+Samples = NDArray[np.int16] | NDArray[np.int32] | NDArray[np.float32] | NDArray[np.float64]
+"""Sound as it comes in: whole numbers or floats of full scale 1."""
