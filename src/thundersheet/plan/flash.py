@@ -38,6 +38,7 @@ LEAST_CHANGE = 0.10
 DARKER_BELOW = 0.80
 AT_ONCE = Span.ms(20)
 """Flashes that begin nearer than this are seen as one (a frame of 50 Hz; our choice)."""
+ANY_SHARE = -1.0
 SOURCE = "W3C WCAG 2.2, criterion 2.3.1"
 
 
@@ -77,14 +78,14 @@ def flash(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
     wide = _worst(stated, limits.flashes, limits.flash_share)
     if wide is not None:
         found.append(_too_many(book, wide, "FLASH-01", "refuse"))
-    red = _worst(reds, limits.flashes, 0.0)
+    red = _worst(reds, limits.flashes, ANY_SHARE)
     if red is not None:
         found.append(_too_many(book, red, "FLASH-02", "refuse"))
     if wide is None and red is None:
-        small = _worst(stated, limits.flashes, 0.0)
+        small = _worst(stated, limits.flashes, ANY_SHARE)
         if small is not None:
             found.append(_too_many(book, small, "FLASH-03", "note"))
-        elif (unstated := _worst(flashes, limits.flashes, 0.0)) is not None:
+        elif (unstated := _worst(flashes, limits.flashes, ANY_SHARE)) is not None:
             found.append(_not_checked(book, unstated))
     return tuple(found)
 

@@ -18,7 +18,7 @@ from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Rule
 from thundersheet.plan.lead import moves_something, up
 from thundersheet.plan.records import Cue
-from thundersheet.plan.timeline import said
+from thundersheet.plan.timeline import said, same
 
 EXPLAINS = {
     "RULE-01": "Two states that the book says must never hold at once do so. A state counts from "
@@ -75,26 +75,20 @@ def holds(book: Book, cues: Sequence[Cue], state: Move) -> list[Held]:
     out: list[Held] = []
     end_of_show = max([book.show.length, *(cue.at + cue.lead.rest for cue in cues)])
     if is_home(book.device(state.device), state):
-        first = next((cue for cue in cues if not leads_into(state, cue)), None)
+        first = next((cue for cue in cues if not same(state, cue.target.move)), None)
         ends = end_of_show if first is None else first.at + first.lead.rest
         out.append(Held(None, ZERO, ends, ZERO))
     for index, cue in enumerate(cues):
-        if not leads_into(state, cue):
+        if not same(state, cue.target.move):
             continue
         rest = cue.at + cue.lead.rest
-        other = next((c for c in cues[index + 1 :] if not leads_into(state, c)), None)
+        other = next((c for c in cues[index + 1 :] if not same(state, c.target.move)), None)
         if passing(cue):
             ends = rest
         else:
             ends = end_of_show if other is None else other.at + other.lead.rest
         out.append(Held(cue, begins(cue), ends, rest))
     return out
-
-
-def leads_into(state: Move, cue: Cue) -> bool:
-    """Whether a cue leads into a state: `to` counts only where the state says it."""
-    move = cue.target.move
-    return move.action == state.action and (state.to is None or state.to == move.to)
 
 
 def passing(cue: Cue) -> bool:
@@ -157,7 +151,7 @@ def _first_then(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> Iter
     apart = rule.apart or Span(0)
     done = holds(book, by_device.get(first.device, []), first)
     for cue in by_device.get(then.device, []):
-        if not leads_into(then, cue):
+        if not same(then, cue.target.move):
             continue
         start = begins(cue)
         if any(_ready(held, start, apart) for held in done):
