@@ -235,3 +235,9 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
         rates(par, tables, opening(par, t), going, z, work[2])
     found[T_END], found[STEPS], found[SAMPLES] = t, steps, kept
     found[MASS_IN] = mass_inside(par, z) - inside
+
+
+def run_many(asks: Rows, par: Fill, tables: Rows, work: Work, trace: Work, founds: Work) -> None:
+    """`run` for every row of ``asks`` into the same row of ``founds``."""
+    for i in range(len(asks)):
+        run(asks[i], par, tables, work, trace, founds[i])
