@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from thundersheet.base.finding import Finding
 from thundersheet.base.source import Place
@@ -22,21 +23,37 @@ _COMMA_NUMBER = re.compile(r"(?<![\d,])([+-]?(?:\d+:)*\d+),(\d+)(?![\d,])")
 _SEP_LINE = re.compile(r"sep=(.)(?:\r\n|\r|\n)", re.IGNORECASE)
 
 
+@dataclass(slots=True)
+class Table:
+    """The cells of a CSV text as they stand."""
+
+    parting: str
+    """What stands between two cells."""
+    header: list[Scalar] = field(default_factory=list)
+    rows: list[list[Scalar]] = field(default_factory=list)
+    """Rows with anything in them."""
+    findings: list[Finding] = field(default_factory=list)
+
+
+def table_of(text: str, file: str) -> Table:
+    """The cells of a CSV text, empty rows left out."""
+    said = _SEP_LINE.match(text)
+    table = Table(said[1] if said else _parting(text))
+    start, line = (said.end(), 2) if said else (0, 1)
+    rows = _rows(text, start, line, table.parting, file, table.findings)
+    filled = (row for row in rows if any(cell.text for cell in row))
+    table.header = next(filled, [])
+    table.rows = list(filled)
+    return table
+
+
 def rows_of(text: str, file: str) -> tuple[Listing, list[Finding]]:
     """The rows of a CSV text as a list of groups, and what is wrong with it."""
-    said = _SEP_LINE.match(text)
-    parting = said[1] if said else _parting(text)
-    start = said.end() if said else 0
-    findings: list[Finding] = []
+    cells = table_of(text, file)
+    header, parting = cells.header, cells.parting
+    findings = cells.findings + _header_findings(header)
     table = Listing(file, 1, 1, 0, len(text))
-    header: list[Scalar] = []
-    for row in _rows(text, start, 2 if said else 1, parting, file, findings):
-        if not any(cell.text for cell in row):
-            continue
-        if not header:
-            header = row
-            findings += _header_findings(header)
-            continue
+    for row in cells.rows:
         for extra in row[len(header) :]:
             if extra.text:
                 says = f"`{extra.text[:40]}` stands in a column that has no key at its head."

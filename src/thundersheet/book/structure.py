@@ -38,6 +38,9 @@ _NAME = re.compile(r"[^\W_][\w .'-]{0,59}")
 _GROUPS = ("record", "records", "named")
 
 
+FILES = (".csv", ".yaml", ".yml")
+"""Ends of names that stand for another file of the book where a list or group is meant."""
+
 Include = Callable[[Scalar], Node | None]
 """The tree of another file of the book; None when it could not be read, which has been said."""
 
@@ -70,7 +73,7 @@ def _included(key: str, value: Node, include: Include) -> Node:
 
 
 def _file(node: Node, include: Include) -> Node:
-    if not isinstance(node, Scalar) or not node.text.lower().endswith((".csv", ".yaml", ".yml")):
+    if not isinstance(node, Scalar) or not node.text.lower().endswith(FILES):
         return node
     tree = include(node)
     return tree if tree is not None else Scalar("", node.file, node.line, node.column, 0, 0)
