@@ -66,7 +66,7 @@ def container_for(target: Path) -> Container:
     """The kind of file that the target's name asks for."""
     found = CONTAINERS.get(target.suffix.lower())
     if found is None:
-        says = f"{target}: files ending in {target.suffix or 'nothing'!r} cannot be written."
+        says = f"files ending in {target.suffix or 'nothing'!r} cannot be written."
         raise Refusal.because(
             "MEDIA-14", says, f"Allowed: {', '.join(CONTAINERS)}.", Place(str(target))
         )
@@ -78,13 +78,13 @@ def codec_for(target: Path, container: Container, codec: str | None, rate: int) 
     chosen = codec or container.codecs[0]
     if chosen not in container.codecs:
         raise Refusal.because(
-            "MEDIA-14", f"{target}: sound in {chosen!r} cannot be put in a {target.suffix} file.",
+            "MEDIA-14", f"sound in {chosen!r} cannot be put in a {target.suffix} file.",
             f"Allowed there: {', '.join(container.codecs)}.", Place(str(target)),
         )  # fmt: skip
     if chosen == "aac" and rate not in AAC_RATES:
         nearest = min(AAC_RATES, key=lambda allowed: abs(allowed - rate))
         raise Refusal.because(
-            "MEDIA-14", f"{target}: AAC cannot carry {rate} samples a second.",
+            "MEDIA-14", f"AAC cannot carry {rate} samples a second.",
             f"Make the cue track at {nearest}, or choose another codec.", Place(str(target)),
         )  # fmt: skip
     return chosen

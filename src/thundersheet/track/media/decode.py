@@ -18,7 +18,7 @@ import numpy as np
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 from thundersheet.track.media.door import no_media, opened
-from thundersheet.track.media.sound import Samples, Stream
+from thundersheet.track.media.sound import Samples, Stream, layout_name
 from thundersheet.track.media.timeline import Line, find_line, plain_codec
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ class Walk:
             if early < len(piece):
                 yield piece[early:]
         if not began:
-            says = f"{self.path}: nothing of its {self.stream.codec} sound could be decoded."
+            says = f"nothing of its {self.stream.codec} sound could be decoded."
             raise Refusal.because("MEDIA-06", says, "Export it again.", Place(str(self.path)))
 
     def fault(self, sentence: str) -> None:
@@ -120,7 +120,7 @@ class Walk:
     def _settle(self, frame: AudioFrame) -> None:
         self.rate = frame.sample_rate
         self.channels = len(frame.layout.channels)
-        self.layout = _layout(frame.layout.name, self.channels)
+        self.layout = layout_name(self.channels, frame.layout.name)
         self.speakers = tuple(channel.name for channel in frame.layout.channels)
         self.short = frame.format.name in ("s16", "s16p")
         if not (0 < self.rate <= LARGEST_RATE and self.channels):
@@ -131,7 +131,7 @@ class Walk:
     def _piece(self, frame: AudioFrame) -> Samples:
         if frame.sample_rate != self.rate:
             says = (
-                f"{self.path}: its sound changes from {self.rate} to {frame.sample_rate} samples a"
+                f"its sound changes from {self.rate} to {frame.sample_rate} samples a"
                 f" second at {self._now():.3f} s."
             )
             raise Refusal.because("MEDIA-08", says, "Export it at one rate.", Place(str(self.path)))
@@ -213,7 +213,7 @@ def choose(path: Path, container: InputContainer, stream: int | None) -> int:
 
     sounds = container.streams.audio
     if not sounds:
-        says = f"{path} holds no sound."
+        says = "there is no sound in this file."
         raise Refusal.because(
             "MEDIA-07", says, "Give a file with an audio track.", Place(str(path))
         )
@@ -222,7 +222,7 @@ def choose(path: Path, container: InputContainer, stream: int | None) -> int:
         return next((n for n, s in enumerate(sounds) if s.disposition & flag), 0)
     if not 0 <= stream < len(sounds):
         raise Refusal.because(
-            "MEDIA-07", f"{path} has no audio track {stream}.",
+            "MEDIA-07", f"there is no audio track {stream} in this file.",
             f"Allowed: 0 to {len(sounds) - 1}.", Place(str(path)),
         )  # fmt: skip
     return stream
@@ -234,13 +234,9 @@ def _stream(number: int, source: AudioStream) -> Stream:
     return Stream(
         number=number, codec=plain_codec(codec.name) if codec else "unknown",
         rate=(codec.sample_rate or 0) if codec else 0, channels=channels,
-        layout=_layout(codec.layout.name if codec else "", channels),
+        layout=layout_name(channels, codec.layout.name if codec else ""),
         title=source.metadata.get("title", ""), language=source.language or "",
     )  # fmt: skip
-
-
-def _layout(name: str, channels: int) -> str:
-    return name if name and "channels" not in name else f"{channels} channels"
 
 
 def _as_short(data: NDArray[Any]) -> NDArray[np.int16]:

@@ -38,12 +38,12 @@ def check_readable(path: Path) -> None:
     except (OSError, ValueError) as error:
         raise why_not_read(path, error) from error
     if stat.S_ISDIR(found.st_mode):
-        raise Refusal.because("MEDIA-02", f"{path} is a folder.", KINDS, Place(str(path)))
+        raise Refusal.because("MEDIA-02", "this is a folder, not a file.", KINDS, Place(str(path)))
     if not stat.S_ISREG(found.st_mode):
-        says = f"{path} is a device or a pipe, not a file."
+        says = "this is a device or a pipe, not a file."
         raise Refusal.because("MEDIA-02", says, KINDS, Place(str(path)))
     if found.st_size == 0:
-        says = f"{path} is empty (0 bytes)."
+        says = "this file is empty (0 bytes)."
         raise Refusal.because("MEDIA-04", says, "Export or copy it again.", Place(str(path)))
 
 
@@ -55,15 +55,15 @@ def why_not_read(path: Path, error: BaseException) -> Refusal:
         isinstance(error, ValueError) and "null byte" in str(error)
     ):
         return Refusal.because(
-            "MEDIA-01", f"there is no file {str(path)!r}.", "Check the name and its folder.", place
+            "MEDIA-01", "there is no such file.", "Check the name and its folder.", place
         )
     if number in (errno.EACCES, errno.EPERM):
         return Refusal.because(
-            "MEDIA-03", f"{path} may not be read by this user.", "Give it read permission.", place
+            "MEDIA-03", "this user may not read the file.", "Give it read permission.", place
         )
     if number is not None and number > 0 and not _is_the_libraries_own(error):
         return Refusal.because(
-            "MEDIA-06", f"{path} cannot be read: {error.strerror or error}.",  # type: ignore[attr-defined]
+            "MEDIA-06", f"the file cannot be read: {error.strerror or error}.",  # type: ignore[attr-defined]
             "Copy it to another disk or export it again.", place,
         )  # fmt: skip
     return no_media(path)
@@ -72,7 +72,7 @@ def why_not_read(path: Path, error: BaseException) -> Refusal:
 def no_media(path: Path) -> Refusal:
     """The refusal for a file whose bytes are no media, or are cut off where its index should be."""
     return Refusal.because(
-        "MEDIA-05", f"{path} is no media file that can be read, or it is cut short.", KINDS,
+        "MEDIA-05", "this is no media file that can be read, or it is cut short.", KINDS,
         Place(str(path)),
     )  # fmt: skip
 

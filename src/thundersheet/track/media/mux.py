@@ -31,6 +31,12 @@ if TYPE_CHECKING:
 AHEAD_S = 0.5
 """How far the new sound is coded ahead of the packet that is copied."""
 
+PIECE = 1 << 16
+"""Samples coded at once."""
+
+MOVIES = ("mp4", "mov", "ipod")
+"""Muxers that write edit lists."""
+
 NOT_COPIED = frozenset({
     "encoder", "major_brand", "minor_version", "compatible_brands", "creation_time", "duration",
 })  # fmt: skip
@@ -59,7 +65,10 @@ class Muxed:
 def mux(job: Job, file: BinaryIO, blocks: Iterator[NDArray[np.float32]]) -> Muxed:
     """Write the container into the open file."""
     done = Muxed()
-    with opened(job.source) as source, _output(job, file) as out:
+    with (
+        opened(job.source) as source,
+        output(job.target, job.container.format, job.rate, file) as out,
+    ):
         carried, dropped = _choose(job, source)
         done.dropped = tuple(dropped)
         shift = _shift(job.source, source)
@@ -79,20 +88,29 @@ def mux(job: Job, file: BinaryIO, blocks: Iterator[NDArray[np.float32]]) -> Muxe
         done.stream = [s.index for s in out.streams.audio].index(done.new)
         done.pictures = {s.index: tracks[s.index].index for s in pictures}
         done.sounds = tuple(tracks[s.index].index for s in sounds)
-        with _muxing(job):
+        with muxing(job.source, job.target):
             out.start_encoding()
         for packet in _copies(job, source, carried, shift):
             now = float((packet.dts or 0) * Fraction(packet.time_base))
             _fill(job, sink, blocks, now + AHEAD_S)
             track = tracks[packet.stream_index]
             done.tallies.add(track.index, packet)
-            with _muxing(job):
+            with muxing(job.source, job.target):
                 packet.stream = track
                 out.mux(packet)
         _fill(job, sink, blocks, float("inf"))
-        with _muxing(job):
+        with muxing(job.source, job.target):
             sink.close()
     return done
+
+
+def flac(target: Path, file: BinaryIO, block: NDArray[np.float32], rate: int, bits: int) -> None:
+    """Write samples x channels as a FLAC file."""
+    with output(target, "flac", rate, file) as out, muxing(target, target):
+        sink = TrackSink(out, rate, block.shape[1], "flac", Rounding(bits, None), 0, Tallies())
+        for begin in range(0, len(block), PIECE):
+            sink.write(block[begin : begin + PIECE])
+        sink.close()
 
 
 def left_out(job: Job) -> tuple[str, ...]:
@@ -125,35 +143,32 @@ def proved(job: Job, path: Path, muxed: Muxed) -> None:
 def _unlike(job: Job, what: str, instead: str) -> Refusal:
     return Refusal.because(
         "MEDIA-16",
-        f"{what} of {job.source} did not come through to {job.target} bit for bit; the new file"
+        f"{what} of {job.source} did not come through bit for bit; the new file"
         " was thrown away.",
         f"Write to {instead}.", Place(str(job.target)),
     )  # fmt: skip
 
 
 @contextmanager
-def _output(job: Job, file: BinaryIO) -> Iterator[OutputContainer]:
+def output(target: Path, kind: str, rate: int, file: BinaryIO) -> Iterator[OutputContainer]:
     """The open muxer, closed with its index written, or dropped when something went wrong."""
     import av
 
     # The edit list counts in this unit; with the usual 1/1000 s it would round the start.
-    exact = {"movie_timescale": str(job.rate)} if job.container.format in MOVIES else {}
-    out = av.open(file, "w", format=job.container.format, options=exact)
+    exact = {"movie_timescale": str(rate)} if kind in MOVIES else {}
+    out = av.open(file, "w", format=kind, options=exact)
     try:
         yield out
     except BaseException:
         with suppress(Exception):
             out.close()
         raise
-    with _muxing(job):
+    with muxing(target, target):
         out.close()
 
 
-MOVIES = ("mp4", "mov", "ipod")
-
-
 @contextmanager
-def _muxing(job: Job) -> Iterator[None]:
+def muxing(source: Path, target: Path) -> Iterator[None]:
     """Turn the muxer's own complaints into a refusal; the disk's errors pass as they are."""
     import av
 
@@ -161,9 +176,9 @@ def _muxing(job: Job) -> Iterator[None]:
         yield
     except (av.error.FFmpegError, ValueError) as error:
         why = getattr(error, "strerror", None) or str(error)
-        says = f"{job.source} cannot be put into {job.target.name}: {why}."
+        says = f"what is in {source} cannot be put into a {target.suffix} file: {why}."
         allowed = "Write to MKV, which takes most kinds of picture and sound."
-        raise Refusal.because("MEDIA-15", says, allowed, Place(str(job.target))) from error
+        raise Refusal.because("MEDIA-15", says, allowed, Place(str(target))) from error
 
 
 def _choose(job: Job, source: InputContainer) -> tuple[list[Stream], list[str]]:
@@ -215,7 +230,7 @@ def _shift(path: Path, source: InputContainer) -> Fraction:
 
 def _add(job: Job, out: OutputContainer, streams: list[Stream], tracks: dict[int, Stream]) -> None:
     for stream in streams:
-        with _muxing(job):
+        with muxing(job.source, job.target):
             track = out.add_stream_from_template(stream)
         track.metadata.update(_words(stream.metadata))
         track.disposition = stream.disposition
@@ -225,7 +240,7 @@ def _add(job: Job, out: OutputContainer, streams: list[Stream], tracks: dict[int
 def _add_new(job: Job, out: OutputContainer, done: Muxed, source: InputContainer) -> TrackSink:
     import av
 
-    with _muxing(job):
+    with muxing(job.source, job.target):
         sink = TrackSink(
             out, job.rate, job.channels, job.codec, Rounding(job.bits, job.programme_channel),
             job.bit_rate, done.tallies,
@@ -276,7 +291,7 @@ def _is_before(job: Job, packet: Any) -> bool:
         return False
     if packet.stream.type == "video":
         says = (
-            f"{job.source}: its edit list hides the first pictures, and {job.target.suffix}"
+            f"the edit list of {job.source} hides its first pictures, and {job.target.suffix}"
             " files cannot hide any."
         )
         allowed = "Write to MP4 or MOV, or export the programme without a cut head."
@@ -293,5 +308,5 @@ def _fill(job: Job, sink: TrackSink, blocks: Iterator[NDArray[np.float32]], unti
         block = next(blocks, None)
         if block is None:
             return
-        with _muxing(job):
+        with muxing(job.source, job.target):
             sink.write(block)

@@ -58,13 +58,13 @@ def check_target(target: Path, sources: Iterable[Path], replace: bool) -> None:
     for source in sources:
         with suppress(OSError):
             if target.samefile(source):
-                says = f"{target} is the source itself ({source}); it is never written over."
+                says = f"this is the source itself ({source}), which is never written over."
                 raise Refusal.because("MEDIA-11", says, "Give another name to write to.", place)
     if target.is_dir():
-        says = f"{target} is a folder."
+        says = "this is a folder."
         raise Refusal.because("MEDIA-10", says, "Give the name of a file to write.", place)
     if os.path.lexists(target) and not replace:
-        says = f"{target} exists already."
+        says = "this file exists already."
         raise Refusal.because(
             "MEDIA-10", says, "Give another name, or say that it may be replaced.", place
         )
@@ -76,12 +76,12 @@ def why_not_written(target: Path, error: OSError) -> Refusal:
     left = "Nothing was left half-written."
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return Refusal.because(
-            "MEDIA-12", f"the disk is full: {target} could not be written. {left}",
+            "MEDIA-12", f"the disk is full. {left}",
             "Free some space or write to another disk.", place,
         )  # fmt: skip
     if error.errno == errno.EFBIG:
         return Refusal.because(
-            "MEDIA-12", f"{target} grows larger than this disk or user may store. {left}",
+            "MEDIA-12", f"the file grows larger than this disk or user may store. {left}",
             "Write to another disk (a FAT stick holds 4 GB a file).", place,
         )  # fmt: skip
     if error.errno in (errno.ENOENT, errno.ENOTDIR):
@@ -93,7 +93,7 @@ def why_not_written(target: Path, error: OSError) -> Refusal:
         error.strerror or str(error)
     )  # fmt: skip
     return Refusal.because(
-        "MEDIA-13", f"{target} could not be written: {why}. {left}",
+        "MEDIA-13", f"the file could not be written: {why}. {left}",
         "Write to a folder of your own.", place,
     )  # fmt: skip
 

@@ -63,7 +63,10 @@ def _mapped(path: Path, stream: int | None) -> Sound | None:
         raise why_not_read(path, error) from error
     if sound is not None and stream not in (None, 0):
         raise Refusal.because(
-            "MEDIA-07", f"{path} has no audio track {stream}.", "Allowed: 0.", Place(str(path))
+            "MEDIA-07",
+            f"there is no audio track {stream} in this file.",
+            "Allowed: 0.",
+            Place(str(path)),
         )
     return sound
 

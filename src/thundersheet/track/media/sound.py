@@ -14,6 +14,17 @@ from numpy.typing import NDArray
 Samples = NDArray[np.int16] | NDArray[np.float32]
 
 
+LAYOUTS = {1: "mono", 2: "stereo", 6: "5.1", 8: "7.1"}
+"""The usual meaning of so many channels where the file does not say."""
+
+
+def layout_name(channels: int, said: str = "") -> str:
+    """The layout as the file names it, or what so many channels usually are."""
+    if said and "channels" not in said:
+        return said
+    return LAYOUTS.get(channels, f"{channels} channels")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stream:
     """One audio track of a file."""

@@ -15,7 +15,7 @@ import numpy as np
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
-from thundersheet.track.media.sound import Samples, Sound, Stream
+from thundersheet.track.media.sound import Samples, Sound, Stream, layout_name
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,9 +28,6 @@ UNKNOWN_SIZE = (0, 0xFFFFFFFF)
 
 CONVERT_AT_ONCE = 1 << 18
 """Samples converted at a time: the pieces stay in the processor's cache."""
-
-LAYOUTS = {1: "mono", 2: "stereo", 6: "5.1", 8: "7.1"}
-"""The usual meaning of so many channels where the file does not say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,10 +52,10 @@ def map_wav(path: Path) -> Sound | None:
         return None
     if shape.frames == 0:
         raise Refusal.because(
-            "MEDIA-07", f"{path} holds no sound: its data part is empty.", "Export it again.",
+            "MEDIA-07", "there is no sound in this file: its data part is empty.", "Export it again.",
             Place(str(path)),
         )  # fmt: skip
-    layout = LAYOUTS.get(shape.channels, f"{shape.channels} channels")
+    layout = layout_name(shape.channels)
     kind = "f" if shape.floating else "u" if shape.bits == 8 else "s"
     codec = f"pcm_{kind}{shape.bits}" + ("" if shape.bits == 8 else "le")
     stream = Stream(number=0, codec=codec, rate=shape.rate, channels=shape.channels, layout=layout)

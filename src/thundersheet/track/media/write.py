@@ -20,7 +20,7 @@ from thundersheet.base.source import Place
 from thundersheet.track.media.containers import LOSSY, codec_for, container_for
 from thundersheet.track.media.door import check_readable, opened
 from thundersheet.track.media.job import How, Job, Keep, Side
-from thundersheet.track.media.mux import Muxed, left_out, mux, proved
+from thundersheet.track.media.mux import Muxed, flac, left_out, mux, proved
 from thundersheet.track.media.place import check_target, new_file
 from thundersheet.track.media.programme import CANCELS_DB, PIECE, Measured, folded, measure
 from thundersheet.track.media.sink import Rounding, WavSink
@@ -132,7 +132,7 @@ def _check_tracks(job: Job, keep: Keep | None) -> None:
         )  # fmt: skip
     if job.keep_own and not job.container.many:
         raise Refusal.because(
-            "MEDIA-14", f"{job.target}: a {job.target.suffix} file holds one audio track only.",
+            "MEDIA-14", f"a {job.target.suffix} file holds one audio track only.",
             "Write MP4, MOV or MKV, or put the cue track on a channel.", place,
         )  # fmt: skip
 
@@ -219,3 +219,34 @@ def _notes(job: Job, programme: Measured | None, gain: float, control_s: float) 
     elif over_s < -NOISE_STEP:
         yield f"the programme's sound ends {-over_s:.3f} s before the cue track"
     yield from (f"in the programme: {fault}" for fault in programme.faults)
+
+
+def write_sound(
+    path: Path | str,
+    samples: NDArray[np.float32],
+    rate: int,
+    *,
+    bits: Literal[16, 24] = 16,
+    replace: bool = False,
+) -> None:
+    """Write samples (one channel, or samples x channels) to a WAV or FLAC file.
+
+    Rounded to the nearest step without dither: cue tones are far above the last bit, and silence
+    between them stays digital silence.
+    """
+    path = Path(path)
+    block = samples[:, None] if samples.ndim == 1 else samples
+    container = container_for(path)
+    if container.many or block.shape[1] > 2:
+        raise Refusal.because(
+            "MEDIA-14", "plain sound of one or two channels is written to WAV or FLAC.",
+            "Allowed: .wav, .flac.", Place(str(path)),
+        )  # fmt: skip
+    with new_file(path, replace=replace) as file:
+        if container.format == "wav":
+            sink = WavSink(WavWriter(file, rate, block.shape[1], bits), Rounding(bits, None))
+            for begin in range(0, len(block), PIECE):
+                sink.write(block[begin : begin + PIECE])
+            sink.close()
+        else:
+            flac(path, file, block, rate, bits)
