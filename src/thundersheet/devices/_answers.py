@@ -165,3 +165,14 @@ def _no_value(device: Device, dimension: str) -> Finding:
 def _together(bands: dict[str, Span]) -> Span:
     """Independent errors of a kind: root of the sum of squares."""
     return Span.seconds(sum(span.s**2 for span in bands.values()) ** 0.5)
+
+
+def outside(device: Device, wanted: str, allowed: str) -> Finding:
+    """A value beyond what the device can show or reach."""
+    return Finding(
+        code="MOVE-11",
+        grade="refuse",
+        says=f"`{device.name} to {wanted}` is beyond what {device.name} can do.",
+        allowed=f"It goes from {allowed}.",
+        about=(device.name,),
+    )

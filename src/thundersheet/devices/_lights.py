@@ -5,6 +5,7 @@ An LED follows in a millisecond or two; a filament has to get hot. Not modelled:
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -74,7 +75,7 @@ def levels_of(course: Course) -> tuple[tuple[Span, float], ...]:
     points = course.points
     steps: list[tuple[Span, float]] = [(Span(0), points[0][1])]
     parts = max(1, STEPS // max(1, len(points) - 1))
-    for (t0, v0), (t1, v1) in zip(points, points[1:], strict=False):
+    for (t0, v0), (t1, v1) in itertools.pairwise(points):
         for index in range(1, parts + 1):
             share = index / parts
             steps.append((Span.seconds(t0 + (t1 - t0) * share), v0 + (v1 - v0) * share))
