@@ -18,8 +18,10 @@ PATIENCE = 1.5
 """Pitches after which a simple receiver gives up on the next tone of a word."""
 RESOLUTION_S = 25e-6
 """About a sample at 44.1 kHz: a speed error that shows less than this is not believed."""
-REMEMBERED = 40
-"""Marks that a clock is set by: the last minute or so, so that a drifting player is followed."""
+REMEMBERED = 8
+"""Marks that a live clock takes its rate from, so that a player whose speed drifts is followed."""
+LATEST = 2
+"""Marks of these that it takes the time from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,19 +53,16 @@ class Clock:
         return self.offset_s + self.rate * written_s
 
 
-def set_clock(words: Sequence[ReadWord], framing: Framing) -> Clock | None:
+def set_clock(
+    words: Sequence[ReadWord], framing: Framing, latest: int | None = None
+) -> Clock | None:
     """The clock by the tones of these words; None without a numbered one.
 
-    Theil-Sen, over pairs half the row apart: the median slope, then the median offset, so that
-    some onsets may be far off. A rate that differs from 1 by less than shows is taken as 1.
+    `latest`: so many words at the end say what time it is; None: all do. Theil-Sen, over pairs
+    half the row apart: the median slope, then the median offset, so that some onsets may be far
+    off. A rate that differs from 1 by less than shows is taken as 1.
     """
-    points = [
-        (framing.written_s(word.number, tone), onset)
-        for word in words
-        if word.number is not None
-        for tone, onset in enumerate(word.tones)
-        if onset is not None
-    ]
+    points = _points(words, framing)
     if not points:
         return None
     half = len(points) // 2
@@ -76,7 +75,19 @@ def set_clock(words: Sequence[ReadWord], framing: Framing) -> Clock | None:
     span = points[-1][0] - points[0][0]
     if abs(rate - 1) * span < RESOLUTION_S:
         rate = 1.0
-    return Clock(median(heard - rate * written for written, heard in points), rate)
+    recent = _points(words[-latest:], framing) if latest else points
+    return Clock(median(heard - rate * written for written, heard in recent), rate)
+
+
+def _points(words: Sequence[ReadWord], framing: Framing) -> list[tuple[float, float]]:
+    """When each tone of numbered words was written and heard."""
+    return [
+        (framing.written_s(word.number, tone), onset)
+        for word in words
+        if word.number is not None
+        for tone, onset in enumerate(word.tones)
+        if onset is not None
+    ]
 
 
 def switches(schedule: Schedule, tones: Iterable[HeardTone]) -> tuple[Switch, ...]:
@@ -117,7 +128,7 @@ def _by_clock(schedule: Schedule, words: Sequence[ReadWord]) -> tuple[HeardCue, 
         fresh = count
         while fresh < len(known) and _due(clock, departure.at.s) >= known[fresh].end_s + tone_s:
             fresh += 1
-            clock = set_clock(known[max(0, fresh - REMEMBERED) : fresh], framing)
+            clock = set_clock(known[max(0, fresh - REMEMBERED) : fresh], framing, LATEST)
         count = fresh
         if clock is not None and clock.heard(departure.at.s) >= known[0].end_s + tone_s:
             out.append(HeardCue(departure.cue_id, clock.heard(departure.at.s)))

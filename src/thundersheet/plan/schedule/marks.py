@@ -11,12 +11,10 @@ from collections.abc import Sequence
 from thundersheet.base.time import Span, Time
 from thundersheet.model.show import CueTrack
 from thundersheet.plan.schedule.code import MARK_PARTS, MARK_TONES, MARKS, mark_symbols
-from thundersheet.plan.schedule.quiet import tone_onsets
+from thundersheet.plan.schedule.quiet import HEAD, tone_onsets
 from thundersheet.plan.schedule.records import Want, Word
 
 USUAL_SPACING = Span.seconds(1)
-FIRST = Span.ms(50)
-"""Where mark 0 starts: a little in, for encoders and players that swallow the first samples."""
 QUIET_PITCHES = 1
 """Silence kept behind a mark beyond its last gap, so that words stand apart to eye and ear."""
 STEP = Span.ms(10)
@@ -37,7 +35,7 @@ def spacing_of(style: CueTrack, length: Time) -> Span:
     if style.every is not None:
         return style.every
     floor = shortest_spacing(style)
-    twice = STEP * ((length.ns - FIRST.ns) // (2 * MARK_PARTS) // STEP.ns)
+    twice = STEP * ((length.ns - HEAD.ns) // (2 * MARK_PARTS) // STEP.ns)
     enough = STEP * -(-length.ns // MARKS // STEP.ns)
     return max(floor, min(USUAL_SPACING, twice), enough)
 
@@ -45,7 +43,7 @@ def spacing_of(style: CueTrack, length: Time) -> Span:
 def mark_count(style: CueTrack, length: Time, spacing: Span) -> int:
     """How many whole marks fit, as far as the numbers go."""
     pitch = style.tone + style.gap
-    room = length.ns - FIRST.ns - (pitch * MARK_TONES - style.gap).ns
+    room = length.ns - HEAD.ns - (pitch * MARK_TONES - style.gap).ns
     return 0 if room < 0 else min(MARKS, room // spacing.ns + 1)
 
 
@@ -57,7 +55,7 @@ def mark_words(
     count = mark_count(style, length, spacing)
     due: dict[int, list[str]] = {}
     for want in sorted(wants, key=lambda w: (w.at, w.cue_id)):
-        number = (want.at.ns - FIRST.ns) // spacing.ns
+        number = (want.at.ns - HEAD.ns) // spacing.ns
         due.setdefault(max(0, min(count - 1, number)), []).append(want.cue_id)
     return [
         _mark(number, spacing, style, fingerprint, tuple(due.get(number, ())))
@@ -68,7 +66,7 @@ def mark_words(
 def _mark(
     number: int, spacing: Span, style: CueTrack, fingerprint: int, cues: tuple[str, ...]
 ) -> Word:
-    onset = Time(FIRST.ns) + spacing * number
+    onset = Time(HEAD.ns) + spacing * number
     return Word(
         id=f"mark {number}",
         kind="mark",

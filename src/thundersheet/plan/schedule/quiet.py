@@ -12,6 +12,8 @@ from thundersheet.model.show import CueTrack
 from thundersheet.plan.schedule.code import CHUNK_TONES, CHUNKS, chunk_symbols
 from thundersheet.plan.schedule.records import Word
 
+HEAD = Span.ms(50)
+"""Left silent before the first word, for encoders and players that swallow the first samples."""
 COPY_EVERY = Span.seconds(30)
 """One whole fingerprint for each half minute begun, two at least: a controller that joins late
 knows a stale file within about a minute."""
@@ -25,7 +27,7 @@ def tone_onsets(onset: Time, tones: int, style: CueTrack) -> tuple[Time, ...]:
 def room_between(words: Sequence[Word], style: CueTrack, length: Time) -> list[tuple[int, int]]:
     """Where tones may start and must have ended, gaps kept on both sides."""
     rooms = []
-    start = 0
+    start = HEAD.ns
     for word in sorted(words, key=lambda w: w.onset):
         rooms.append((start, word.onset.ns - style.gap.ns))
         start = word.end.ns + style.gap.ns
