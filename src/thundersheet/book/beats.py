@@ -69,7 +69,7 @@ def _action(
     if (usual := _usual(kind, rest)) is not None:
         return usual, rest
     says = (
-        f"`{name}` ({kind.KIND}) cannot `{rest}`."
+        f"`{rest}` is nothing that `{name}` ({kind.KIND}) can do."
         if rest
         else f"`{name}` ({kind.KIND}) is not told what to do."
     )

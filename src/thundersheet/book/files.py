@@ -64,8 +64,8 @@ def _bytes(path: Path, name: str) -> bytes:
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
-            hint = f"Name the file in it: `{Path(name) / 'book.yaml'}`."
-            raise Refusal.because("BOOK-01", "This is a folder.", hint, place)
+            hint = "Name the file of the book; `thundersheet new NAME` begins a new one."
+            raise Refusal.because("BOOK-01", "This is a folder without a `book.yaml`.", hint, place)
         if not stat.S_ISREG(mode):
             raise Refusal.because("BOOK-01", "This is no ordinary file.", "", place)
         with path.open("rb") as stream:

@@ -159,7 +159,7 @@ class _Builder:
             start.column + 1,
             start.index,
             event.end_mark.index,
-            event.style is None,
+            event.style in (None, ""),  # an empty value has an empty style
         )
         self._check_tag(event)
         if event.anchor:
@@ -230,7 +230,8 @@ class _Builder:
 
     def _check_tag(self, event: Any) -> None:
         if event.tag and event.tag != "!":
-            says = f"`{event.tag}` is a tag, and a book has none."
+            tag = event.tag.replace("tag:yaml.org,2002:", "!!")
+            says = f"`{tag}` is a tag, and a book has none."
             self._say("BOOK-07", event, says, "Put a text that begins with `!` in quotes.")
 
     def _say(self, code: str, event: Any, says: str, allowed: str) -> None:

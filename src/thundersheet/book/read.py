@@ -32,8 +32,15 @@ MOST_SHOWN = 200
 
 
 def read_book(path: Path | str) -> Book:
-    """The book in a file; a Refusal with every finding when it cannot be made into one."""
-    return book_of(open_text(Path(path), str(path)), Path(path).parent)
+    """The book in a file or folder; a Refusal with every finding when it cannot be made."""
+    file = book_path(path)
+    return book_of(open_text(file, str(file)), file.parent)
+
+
+def book_path(path: Path | str) -> Path:
+    """The book's own file: the path itself, or `book.yaml` in it when it is a folder."""
+    inside = Path(path) / "book.yaml"
+    return inside if Path(path).is_dir() and inside.exists() else Path(path)
 
 
 def read_text(text: str, file: str = "book.yaml", folder: Path | None = None) -> Book:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from thundersheet.base.read_time import Ruler
@@ -141,8 +141,11 @@ def _record(cls: type[Record], node: Node, label: str, name: str, reading: Readi
     if isinstance(node, Scalar) and node.empty:
         node = Mapping(node.file, node.line, node.column, node.start, node.end)
     if not isinstance(node, Mapping):
-        keys = ", ".join(spec.key for spec in specs(cls) if spec.required) or "its keys"
-        reading.say("BOOK-22", node.place, f"{label} is a group of keys.", f"Write {keys} in it.")
+        wanted = [spec.key for spec in specs(cls) if spec.required] or ["key"]
+        shown = ", ".join(f"{key}: ..." for key in wanted)
+        found = f"`{node.text}`" if isinstance(node, Scalar) else "a list"
+        says = f"{label[:1].upper()}{label[1:]} is a group of keys, and {found} is none."
+        reading.say("BOOK-22", node.place, says, f"Write `{{{shown}}}`, or keys on lines below.")
         return WRONG
     if issubclass(cls, Device):
         return _device(node, label, name, reading)
@@ -182,7 +185,7 @@ def _fields(
     texts: dict[str, str] = {}
     complete = True
     reading.findings += twice(node)
-    for key, value in node.entries:
+    for key, value in _without_torn(node, reading):
         spec = known.get(key.text)
         if spec is None:
             complete &= _other_key(cls, key, label, reading)
@@ -198,9 +201,40 @@ def _fields(
             complete = False
         else:
             values[spec.name] = got
-    complete &= _all_there(cls, node, label, reading)
+    _all_there(cls, node, label, reading)
+    complete &= all(spec.name in values for spec in known.values() if spec.required)
     values["origin"] = Origin(node.place, places, texts)
     return values, complete
+
+
+def _without_torn(node: Mapping, reading: Reading) -> Iterator[tuple[Scalar, Node]]:
+    """The entries, but for those that a decimal comma tears in two: `{at: 12,5 s}`."""
+    entries = node.entries
+    torn = {
+        i
+        for i in range(1, len(entries))
+        if node.flow and _tears(entries[i - 1][1], entries[i][0], entries[i][1])
+    }
+    for i, (key, value) in enumerate(entries):
+        if i in torn:
+            before = entries[i - 1][1]
+            assert isinstance(before, Scalar)
+            says = f"`{before.text},{key.text}` has a decimal comma, which parts it in two here."
+            allowed = f"Write a point: `{before.text}.{key.text}`."
+            reading.say("BOOK-30", before.place, says, allowed)
+        elif i + 1 not in torn:
+            yield key, value
+
+
+def _tears(before: Node, key: Scalar, value: Node) -> bool:
+    return (
+        isinstance(before, Scalar)
+        and isinstance(value, Scalar)
+        and value.empty
+        and before.text[-1:].isdigit()
+        and key.text[:1].isdigit()
+        and key.start == before.end + 1
+    )
 
 
 def _other_key(cls: type[Record], key: Scalar, label: str, reading: Reading) -> bool:
@@ -225,7 +259,8 @@ def _is_empty(spec: Spec, key: Scalar, reading: Reading) -> bool:
     return not spec.required
 
 
-def _all_there(cls: type[Record], node: Mapping, label: str, reading: Reading) -> bool:
+def _all_there(cls: type[Record], node: Mapping, label: str, reading: Reading) -> None:
+    """A finding for the required keys that are not written."""
     written = {key.text for key, _ in node.entries}
     missing = [spec for spec in specs(cls) if spec.required and spec.key not in written]
     if missing:
@@ -233,7 +268,6 @@ def _all_there(cls: type[Record], node: Mapping, label: str, reading: Reading) -
         shown = "; ".join(f"`{spec.key}: {spec.example or '...'}`" for spec in missing)
         says = f"{label[:1].upper()}{label[1:]} has no {names}."
         reading.say("BOOK-21", node.place, says, f"Write {shown}.")
-    return not missing
 
 
 def _value(spec: Spec, node: Node, label: str, reading: Reading) -> Any:

@@ -19,7 +19,7 @@ from thundersheet.base.source import Place
 from thundersheet.book.cells import cell_spliced
 from thundersheet.book.files import LARGEST, Text, open_text
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, nodes_of
-from thundersheet.book.read import Shelf, root_of, tree_of
+from thundersheet.book.read import Shelf, book_path, root_of, tree_of
 from thundersheet.book.reading import Reading
 from thundersheet.book.splice import Edit, spliced
 from thundersheet.book.structure import FILES
@@ -38,7 +38,7 @@ def edit_book(path: Path | str, edits: Iterable[Edit], digest: str | None = None
     With the `digest` of the book as it was read (``digest_of``), the edits are refused when
     any of its files has changed since.
     """
-    shelf = _opened(Path(path))
+    shelf = _opened(book_path(path))
     if digest is not None and _digest(shelf) != digest:
         says = "The book has been changed since it was read; nothing was written."
         raise Refusal.because("BOOK-72", says, "Read it again.", Place(str(path)))
@@ -53,7 +53,7 @@ def edit_book(path: Path | str, edits: Iterable[Edit], digest: str | None = None
 
 def digest_of(path: Path | str) -> str:
     """One digest over all files of a book."""
-    return _digest(_opened(Path(path)))
+    return _digest(_opened(book_path(path)))
 
 
 @dataclass(frozen=True, slots=True)
