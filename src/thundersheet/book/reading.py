@@ -11,7 +11,7 @@ from thundersheet.base.finding import Cure, Finding, Grade
 from thundersheet.base.read_time import CLOCK_ONLY, Ruler
 from thundersheet.base.source import Place
 from thundersheet.base.units import UnitStyle
-from thundersheet.model.device import Device
+from thundersheet.model.device import Device, Move
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,8 @@ class Reading:
     devices: dict[str, Known] = field(default_factory=dict)
     boards: dict[str, int | None] = field(default_factory=dict)
     """By name: how many terminals; None: as many as a board has unless it says otherwise."""
+    moves: dict[str, Move | None] = field(default_factory=dict)
+    """What texts said so far: beats repeat themselves."""
     variants: frozenset[str] = frozenset()
     beats: frozenset[str] = frozenset()
     """Names that beats have."""

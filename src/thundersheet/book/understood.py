@@ -40,8 +40,10 @@ def understood(
 
 def _move(text: str, place: Place, reading: Reading) -> Move | None:
     """The move that a text says, or a finding at its place."""
+    if text in reading.moves:
+        return reading.moves[text]
     try:
-        return move_of(text, reading.devices)
+        return reading.moves.setdefault(text, move_of(text, reading.devices))
     except MoveError as error:
         reading.say(error.code, place, error.says, error.allowed)
         return None

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import tempfile
+import secrets
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -169,18 +169,18 @@ def _save(file: _File, digest: str) -> None:
 
 def save_bytes(target: Path, data: bytes) -> None:
     """Write a file in one step: aside, flushed, with the old one's mode, then renamed over it."""
-    handle, aside = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    aside = target.with_name(f".{target.name}.{secrets.token_hex(6)}")
     try:
-        with os.fdopen(handle, "wb") as stream:
+        with aside.open("xb") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
         if target.exists():
-            Path(aside).chmod(target.stat().st_mode & 0o7777)
-        Path(aside).replace(target)
+            aside.chmod(target.stat().st_mode & 0o7777)
+        aside.replace(target)
     except BaseException:
         with contextlib.suppress(FileNotFoundError):
-            Path(aside).unlink()
+            aside.unlink()
         raise
     _flush_folder(target.parent)
 
