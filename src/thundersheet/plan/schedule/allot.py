@@ -2,7 +2,7 @@
 
 In: jobs and an error that may not be passed. Out: the number of tones for each group's word, or
 None when no allotment does. Symbols are split into four roles, so that one lost tone never makes
-another cue of what is left (docs/decisions/0105-words-of-the-cue-track.md): singles, openers of
+another cue of what is left (docs/decisions/0005-words-of-the-cue-track.md): singles, openers of
 two, openers of three, closers. `s + o + O + c` symbols (14 of them) make `s` words of one tone,
 `o c` of two and `O c c` of three.
 """

@@ -2,7 +2,7 @@
 
 In: numbers. Out: symbols, and back. Nothing here knows time. A mark is
 ``# n2 n1 n0 f1 f0 c``: the start, the mark's number in base 15, a fifth of the show's fingerprint,
-a check digit. Why so: docs/decisions/0105-words-of-the-cue-track.md.
+a check digit. Why so: docs/decisions/0005-words-of-the-cue-track.md.
 """
 
 from __future__ import annotations
