@@ -6,6 +6,7 @@ several kinds share. Only the kind that is asked for is imported.
 
 from __future__ import annotations
 
+import functools
 import importlib
 import pkgutil
 import re
@@ -36,7 +37,12 @@ def kind_named(text: str) -> type[Device]:
 
 def kind_names() -> tuple[str, ...]:
     """What may stand behind `kind:`, in alphabetical order; imports nothing."""
-    names = (module.name for module in pkgutil.iter_modules(__path__))
+    return _names(tuple(__path__))
+
+
+@functools.cache
+def _names(folders: tuple[str, ...]) -> tuple[str, ...]:
+    names = (module.name for module in pkgutil.iter_modules(folders))
     return tuple(sorted(name.replace("_", " ") for name in names if not name.startswith("_")))
 
 

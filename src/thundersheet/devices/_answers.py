@@ -66,11 +66,16 @@ class Simple(Device):
     def commands(self, move: Move) -> tuple[Command, ...]:
         raise NotImplementedError
 
-    def at_rest(self, setting: Setting) -> Any:
+    def at_rest(self, setting: Setting) -> Any:  # noqa: ARG002
         return still(0.0)
 
     def lead(
-        self, move: Move, land: Landing, before: Any, since: Span | None, setting: Setting
+        self,
+        move: Move,
+        land: Landing,
+        before: Any,
+        since: Span | None,
+        setting: Setting,  # noqa: ARG002 - what is electric does not feel the air
     ) -> Lead:
         found: Course = before
         first = found.at(since.s) if since is not None else found.points[-1][1]

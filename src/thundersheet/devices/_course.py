@@ -48,9 +48,7 @@ class Course:
         return self.points[-1][0]
 
     def landing(self, land: Landing) -> float:
-        """When it starts to change, is half-way to its goal, or first reaches it; 0 if it never
-        changes.
-        """
+        """When it starts to change, is half-way to its goal, or reaches it; 0 if it stays."""
         first, goal = self.points[0][1], self.goal
         if goal == first:
             return 0.0

@@ -20,7 +20,7 @@ class Pump(Running):
     WORKS: ClassVar[str] = "flow"
     EXAMPLE: ClassVar[str] = """\
 devices:
-  drip: {kind: pump, what: water drips, volts: 12 V, current: 0.5 A, flows after: 0.8 s, on: main 11}
+  drip: {kind: pump, volts: 12 V, current: 0.5 A, flows after: 0.8 s, on: main 11}
 beats:
   - {at: 0:05, do: drip on for 4 s}
 """

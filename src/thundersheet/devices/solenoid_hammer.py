@@ -116,7 +116,7 @@ def _lets_go(device: SolenoidHammer, driven: Span) -> Finding:
     return Finding(
         code="HIT-01",
         grade="refuse",
-        says=f"{device.name} is let go after {driven}, before it strikes at {device.strikes_after}.",
+        says=f"{device.name} is let go after {driven} but strikes only at {device.strikes_after}.",
         allowed=f"Drive it for {device.strikes_after} or more.",
         cures=(
             Cure(do=f"Leave `for` out: its pulse is {device.pulse}", cost="a harder strike"),

@@ -111,6 +111,9 @@ class Lead:
     basis: Literal["estimated", "measured"]
     rest: Span
     """From the command until the device is at rest and may be commanded the other way."""
+    hold: Span | None = None
+    """How long the outputs stay on where the move itself finds that out (a stop part-way by a
+    closed-centre valve, a motor that runs home); None: as the commands say."""
     state: Any
     """The device's state when the command has run its course; handed to its next `lead`."""
     curve: tuple[tuple[float, float], ...] = ()

@@ -16,7 +16,7 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.air import Air
 from thundersheet.model.book import Book, Measured
-from thundersheet.model.device import Device, Landing, Lead, Move, Part, Setting
+from thundersheet.model.device import Command, Device, Landing, Lead, Move, Part, Setting
 from thundersheet.plan.records import Cue, Target
 from thundersheet.plan.timeline import said, same
 
@@ -118,10 +118,17 @@ def _device_cues(task: _Task, targets: Iterable[Target]) -> Iterator[Cue]:
         lead = _settled(replace(task, setting=setting), target, state, before)
         state = lead.state
         lead = _with_board(_measured(task.book, target, lead), task.takes)
-        commands = task.device.commands(target.move)
+        commands = _held(task.device.commands(target.move), lead)
         before = Cue(target=target, at=target.land_at - lead.total, lead=lead, commands=commands)
         yield before
         setting = replace(setting, vented=False)  # the first stroke has filled the device
+
+
+def _held(commands: tuple[Command, ...], lead: Lead) -> tuple[Command, ...]:
+    """The commands with the time that the lead found them to last, where it did."""
+    if lead.hold is None:
+        return commands
+    return tuple(replace(command, hold=lead.hold) for command in commands)
 
 
 def _settled(task: _Task, target: Target, state: Any, before: Cue | None) -> Lead:
