@@ -99,6 +99,7 @@ class Blinker(Simple):
         Action(name="flash", doc="A flash.", lands=("full",), takes=frozenset({"for"})),
     )
     red: bool = flag("Red.", default=False)
+    rhythm: Span | None = span("Its own rhythm while it is on.", default=None)
 
     def commands(self, move: Move) -> tuple[Command, ...]:
         hold = move.hold or Span.ms(70) if move.action == "flash" else move.hold
@@ -108,6 +109,10 @@ class Blinker(Simple):
         if move.action == "flash":
             end = self.needs + (move.hold or Span.ms(70))
             return Light(levels=((self.needs, 1.0), (end, 0.0)), area=self.lit_share, red=self.red)
+        if self.rhythm and move.action == "on":
+            dark = Span(self.rhythm.ns // 2)
+            levels = ((Span(0), 1.0), (dark, 0.0))
+            return Light(levels=levels, area=self.lit_share, red=self.red, every=self.rhythm)
         level = 0.0 if move.action == "off" else 1.0
         return Light(levels=((self.needs, level),), area=self.lit_share, red=self.red)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from plan_parts import Glass, Hammer, Simple, beat, book, do
 
@@ -149,3 +151,13 @@ def test_a_slow_screen_leaves_its_sound_early() -> None:
     assert findings(made(40), "SHOW") == []
     assert findings(made(60), "SHOW") == [("SHOW-09", "note")]
     assert findings(made(120), "SHOW") == [("SHOW-09", "warn")]
+
+
+def test_sound_held_back_as_long_as_the_screen_is_in_step_and_moves_what_meets_it() -> None:
+    screen = Glass(name="sea", lag=Span.ms(120))
+    player = Glass(name="player", screen="sea")
+    held = meeting(10.0, devices=(screen, player), sound_delay=Span.ms(120))
+    assert findings(held, "SHOW") == []
+    by_ear = replace(held, beats=(beat(10, do("lamp", "on"), meets="sound"),))
+    (cue,) = plan_cues(by_ear)[0]
+    assert cue.target.land_at == Time.seconds(10.12)

@@ -59,7 +59,7 @@ def test_a_dropped_number_and_an_overrun_are_no_timecode() -> None:
         read_timecode("00:01:00;01", DROP)
     with pytest.raises(ValueError, match="beyond 24 frames"):
         read_timecode("00:00:00:25", PAL)
-    with pytest.raises(ValueError, match="only at 29.97 and 59.94"):
+    with pytest.raises(ValueError, match=r"only at 29\.97 and 59\.94"):
         Frames.of(25, drop=True)
 
 

@@ -118,3 +118,14 @@ def test_the_lunge_after_a_dump_is_noted_once_for_all_devices() -> None:
     assert "lunges with 2 J" in finding.says
     dumped = book(slides, beats, air=Air(set_pa=200_000.0, dumped=True))
     assert the_one(dumped, "FORCE-03").grade == "warn"
+
+
+def test_a_light_with_a_rhythm_of_its_own_counts_until_it_is_told_otherwise() -> None:
+    def made(every_ms: float) -> Book:
+        rhythm = Span.ms(every_ms)
+        beacon = Blinker(name="beacon", lit_share=0.3, rhythm=rhythm)
+        return book((beacon,), (beat(10, do("beacon", "on")), beat(30, do("beacon", "off"))))
+
+    assert findings(made(334), "FLASH") == []
+    finding = the_one(made(300), "FLASH-01")
+    assert finding.says.startswith("4 flashes in the second from 0:09.998")

@@ -136,6 +136,14 @@ class Show(Record):
         names="sound or screen",
         example="sea-window",
     )
+    sound_delay: Span = span(
+        "By how much the sound is held back on its way to the speakers, so that it meets a slow "
+        "screen; beats timed to `sound` land so much later.",
+        default=Span.ms(0),
+        low=0.0,
+        high=2.0,
+        example="45 ms",
+    )
     cue_track: CueTrack = record(CueTrack, "How the plan is carried.", default=CueTrack())
 
 

@@ -97,19 +97,20 @@ def all_flashes(book: Book, cues: Sequence[Cue]) -> list[Flash]:
         light = book.device(cue.target.move.device).light(cue.target.move)
         if light is not None:
             lit.setdefault(cue.target.move.device, []).append((cue, light))
-    out = [each for name, own in lit.items() for each in _flashes_of(name, own)]
+    end = book.show.length + ONE_SECOND
+    out = [each for name, own in lit.items() for each in _flashes_of(name, own, end)]
     out.sort(key=lambda each: (each.at, each.device))
     return out
 
 
-def _flashes_of(device: str, own: Sequence[tuple[Cue, Light]]) -> Iterator[Flash]:
+def _flashes_of(device: str, own: Sequence[tuple[Cue, Light]], end: Time) -> Iterator[Flash]:
     """Rises that a fall goes with, before or after, within one second."""
     rises: list[tuple[Time, Cue, Light]] = []
     falls: list[Time] = []
     level = 0.0
     extreme = 0.0
     rising = True
-    for at, now, cue, light in _steps(own):
+    for at, now, cue, light in _steps(own, end):
         if rising and now >= level:
             if now - extreme >= LEAST_CHANGE and extreme < DARKER_BELOW:
                 rises.append((at, cue, light))
@@ -128,14 +129,18 @@ def _flashes_of(device: str, own: Sequence[tuple[Cue, Light]]) -> Iterator[Flash
             yield Flash(at, device, light.area, light.red, cue)
 
 
-def _steps(own: Sequence[tuple[Cue, Light]]) -> Iterator[tuple[Time, float, Cue, Light]]:
+def _steps(own: Sequence[tuple[Cue, Light]], end: Time) -> Iterator[tuple[Time, float, Cue, Light]]:
     """Brightness of one source over time: each cue's steps hold until the next cue's first."""
     for index, (cue, light) in enumerate(own):
-        until = own[index + 1][0].at if index + 1 < len(own) else None
-        for after, level in light.levels:
-            at = cue.at + after
-            if until is None or at < until:
-                yield at, level, cue, light
+        until = own[index + 1][0].at if index + 1 < len(own) else end
+        begin = cue.at
+        while begin < until:
+            for after, level in light.levels:
+                if begin + after < until:
+                    yield begin + after, level, cue, light
+            if light.every is None or not light.every:
+                break
+            begin = begin + light.every
 
 
 def _worst(flashes: Sequence[Flash], most: int, share: float) -> Burst | None:

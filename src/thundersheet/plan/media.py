@@ -15,7 +15,7 @@ from thundersheet.model.book import Book
 from thundersheet.model.device import Device
 from thundersheet.model.show import Beat
 from thundersheet.plan.records import Cue
-from thundersheet.plan.timeline import lag_of, screen_lag
+from thundersheet.plan.timeline import lag_of, picture_lag, screen_lag
 
 EXPLAINS = {
     "SHOW-08": "A screen's lag seems to be in the show twice: once as the screen's `lag`, and "
@@ -121,9 +121,7 @@ def _round(time: Time) -> bool:
 
 def _skew(book: Book) -> Iterator[Finding]:
     for player, screen in _players(book):
-        delay = getattr(player, "sound_delay", None)
-        delay = delay if isinstance(delay, Span) else Span(0)
-        late = delay - lag_of(screen)
+        late = book.show.sound_delay - picture_lag(book, screen)
         found = skew_grade(late)
         if found is None:
             continue
@@ -135,7 +133,11 @@ def _skew(book: Book) -> Iterator[Finding]:
             says=f"Sound from {player.name} is {early:g} ms "
             f"{'early of' if late.ns < 0 else 'late of'} its picture on {screen.name}.",
             allowed=f"Early is noticed from {EARLY_NOTICED}, late from {LATE_NOTICED}"
-            + ("; delay the sound by that much." if late.ns < 0 else "."),
+            + (
+                f"; delay the sound by that much and write `sound delay: {-late}`."
+                if late.ns < 0
+                else "."
+            ),
             about=(screen.name, player.name),
             source=SOURCE,
         )

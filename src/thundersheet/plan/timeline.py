@@ -83,6 +83,11 @@ def said(book: Book, move: Move) -> str:
     return f"{move.device} {word_of(book.device(move.device), move.action)}"
 
 
+def beats_by_id(book: Book) -> dict[str, Beat]:
+    """The beat behind each beat id."""
+    return {slot.beat_id: slot.beat for slot in _slots(book)}
+
+
 def landing(book: Book, beat: Beat, move: Move) -> Landing:
     """Which point of the move meets the beat: as the beat says, if the action has such a point."""
     action = next(a for a in book.device(move.device).ACTIONS if a.name == move.action)
@@ -91,9 +96,17 @@ def landing(book: Book, beat: Beat, move: Move) -> Landing:
 
 
 def screen_lag(book: Book, beat: Beat) -> Span:
-    """The lag of the screen that a beat meets; zero for one that meets the sound."""
+    """How late the picture that a beat meets appears, its player's share included; or the sound."""
     meets = beat.meets or book.show.meets
-    return Span(0) if meets == "sound" else lag_of(book.device(meets))
+    if meets == "sound":
+        return book.show.sound_delay
+    return picture_lag(book, book.device(meets))
+
+
+def picture_lag(book: Book, screen: Device) -> Span:
+    """The lag of a screen and of the player that feeds it."""
+    players = [device for device in book.devices if getattr(device, "screen", "") == screen.name]
+    return sum((lag_of(player) for player in players), start=lag_of(screen))
 
 
 def lag_of(device: Device) -> Span:

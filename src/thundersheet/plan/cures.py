@@ -1,0 +1,136 @@
+"""Up to three cures for a finding, each tried by planning the changed book again.
+
+In: a book, its findings, the leads already known. Out: the findings with cures, cheapest first. A
+cure is kept only when the finding is gone and no other that refuses or warns has come.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from thundersheet.base.finding import Cure, Finding, Refusal
+from thundersheet.model.book import Book
+from thundersheet.plan.ideas import Idea, Step, Trouble, ideas
+from thundersheet.plan.lead import Memo
+from thundersheet.plan.records import Cue
+
+MOST_CURES = 3
+MOST_OF_A_CODE = 3
+"""Cures are worked out for so many findings of one code: the rest is cured alike."""
+
+Key = tuple[str, tuple[str, ...]]
+
+
+def with_cures(
+    book: Book, variant: str, findings: Sequence[Finding], memo: Memo
+) -> tuple[Finding, ...]:
+    """The findings, those that refuse or warn with up to three cures that were tried."""
+    if not any(_curable(finding) for finding in findings):
+        return tuple(findings)
+    trial = Trial(book, variant, findings, memo)
+    counts: Counter[str] = Counter()
+    out = []
+    for finding in findings:
+        if _curable(finding) and counts[finding.code] < MOST_OF_A_CODE:
+            counts[finding.code] += 1
+            finding = replace(finding, cures=trial.cures(finding))
+        out.append(finding)
+    return tuple(out)
+
+
+def _curable(finding: Finding) -> bool:
+    return finding.grade != "note" and not finding.cures
+
+
+class Trial:
+    """Plans changed books and says whether a finding is gone and nothing new has come."""
+
+    def __init__(self, book: Book, variant: str, findings: Sequence[Finding], memo: Memo) -> None:
+        self.book = book
+        self.variant = variant
+        self.memo = memo
+        cues, _ = self._plan(book)
+        self.cues = {cue.id: cue for cue in cues}
+        self.known = {_key(finding) for finding in findings}
+
+    def cures(self, finding: Finding) -> tuple[Cure, ...]:
+        """The first three ideas that help, cheapest first."""
+        trouble = Trouble(self.book, finding, self.cues)
+        found: list[Cure] = []
+        for idea in sorted(ideas(trouble), key=lambda each: each.price):
+            cure = self._least(idea, finding)
+            if cure is not None:
+                found.append(cure)
+            if len(found) == MOST_CURES:
+                break
+        return tuple(found)
+
+    def _least(self, idea: Idea, finding: Finding) -> Cure | None:
+        """The smallest step that helps, found by strides that double and then by halving."""
+        steps = idea.steps
+        low, high = 0, len(steps)
+        best: tuple[Step, tuple[Cue, ...]] | None = None
+        if high > 2:
+            low, high, best = self._bracket(steps, finding)
+        while low < high:
+            middle = (low + high) // 2
+            cues = self._helps(steps[middle], finding)
+            if cues is None:
+                low = middle + 1
+            else:
+                high, best = middle, (steps[middle], cues)
+        return None if best is None else self._cure(idea, *best)
+
+    def _bracket(
+        self, steps: Sequence[Step], finding: Finding
+    ) -> tuple[int, int, tuple[Step, tuple[Cue, ...]] | None]:
+        """Between which steps the least that helps lies: strides that double."""
+        last, at = -1, 0
+        while at < len(steps):
+            cues = self._helps(steps[at], finding)
+            if cues is not None:
+                return last + 1, at, (steps[at], cues)
+            last, at = at, at * 2 + 1
+        return 0, 0, None
+
+    def _helps(self, step: Step, finding: Finding) -> tuple[Cue, ...] | None:
+        """The cues of the changed book when the finding is gone and nothing new has come."""
+        try:
+            cues, found = self._plan(step.change(self.book))
+        except (Refusal, ValueError):
+            return None  # a change that makes no book at all
+        grave = {_key(each) for each in found if each.grade != "note"}
+        same = any(
+            code == finding.code and (not about or set(about) & set(finding.about))
+            for code, about in grave
+        )
+        return None if same or grave - self.known else cues
+
+    def _plan(self, book: Book) -> tuple[tuple[Cue, ...], tuple[Finding, ...]]:
+        from thundersheet.plan.plan import plan_cues  # plan.py calls this module
+
+        return plan_cues(book, self.variant, self.memo)
+
+    def _cure(self, idea: Idea, step: Step, cues: Sequence[Cue]) -> Cure:
+        return Cure(do=step.do, cost=idea.cost or self._motion(idea.device, cues))
+
+    def _motion(self, device: str, cues: Sequence[Cue]) -> str:
+        """How a device's hardest move is then: `then 0.9 m/s and 1.4 J at its end`."""
+        impacts = [
+            cue.lead.impact
+            for cue in cues
+            if cue.target.move.device == device and cue.lead.impact is not None
+        ]
+        if not impacts:
+            return ""
+        show = self.book.units.show
+        hardest = max(impacts, key=lambda each: each.energy_j)
+        force = show(max(each.force_n for each in impacts), "force")
+        speed, energy = show(hardest.speed_m_s, "speed"), show(hardest.energy_j, "energy")
+        return f"then {speed}, {energy}, {force} at its end"
+
+
+def _key(finding: Finding) -> Key:
+    return finding.code, tuple(sorted(finding.about))
