@@ -41,7 +41,8 @@ IN_PINT = {
     "N s/m": "N*s/m", "lbf s/in": "lbf*s/inch", "kg m2": "kg*m**2", "kg cm2": "kg*cm**2",
     "g cm2": "g*cm**2", "lb ft2": "lb*ft**2", "lb in2": "lb*inch**2",
     "W/(m2 K)": "W/m**2/K", "lx": "lux", "um": "um", "us": "us", "uA": "uA", "uF": "uF",
-    "uH": "uH", "h": "hour", "t": "metric_ton", "kcmil": "kcmil", "mcd": "millicandela", "fc": "lumen/ft**2",
+    "uH": "uH", "h": "hour", "t": "metric_ton", "kcmil": "kcmil", "mcd": "millicandela",
+    "fc": "lumen/ft**2",
 }  # fmt: skip
 SI_IN_PINT = {
     "m2": "m**2", "m3": "m**3", "N m": "N*m", "m3/s ANR": "m**3/s", "m3/s": "m**3/s",
@@ -220,25 +221,25 @@ def test_inch_fractions_are_exact() -> None:
             "60 psy",
             "pressure",
             (
-                "`psy` in `60 psy` is no unit of a pressure. Did you mean `psi`? Known here: bar, psi, "
-                "kPa, MPa, mbar, Pa, kgf/cm2."
+                "`psy` in `60 psy` is no unit of a pressure. Did you mean `psi`? Known here: bar, "
+                "psi, kPa, MPa, mbar, Pa, kgf/cm2."
             ),
         ),
-        ("25", "length", "`25` has no unit. Write a length as in `25 mm` or `25 cm`."),
+        ("25", "length", "`25` has no unit. Write a length as in `25 mm` or `25 in`."),
         (
             "60 psia",
             "pressure",
             (
-                "`60 psia` will not do here: the book wants gauge pressure, as a gauge on the machine "
-                "shows it (0 is the open air)."
+                "`60 psia` will not do here: the book wants gauge pressure, as a gauge on the "
+                "machine shows it (0 is the open air)."
             ),
         ),
         (
             "4 cfm",
             "flow",
             (
-                "`4 cfm` will not do here: cubic feet of which air? Write `scfm` for standard air "
-                "(14.696 psia, 68 F), or `l/min` for litres of standard air (ANR: 20 C, 1 bar)."
+                "`4 cfm` will not do here: cubic feet of which air? Write `scfm` for standard "
+                "air (14.696 psia, 68 F), or `l/min` for litres of standard air (ANR: 20 C, 1 bar)."
             ),
         ),
         (
@@ -251,8 +252,8 @@ def test_inch_fractions_are_exact() -> None:
             "long",
             "time",
             (
-                "`long` is not a time. Write a number and a unit, as in `2.5 s`. Known here: s, ms, "
-                "us, ns, min, h."
+                "`long` is not a time. Write a number and a unit, as in `2.5 s`. Known here: s, "
+                "ms, us, ns, min, h."
             ),
         ),
         ("99 AWG", "wire", "`99 AWG` is no wire gauge. Write 4/0 to 40, as in `18 AWG`."),

@@ -94,11 +94,11 @@ DIMENSIONS: dict[str, Dimension] = {
         si="m",
         units=(
             _u("mm", "0.001", "millimetre", "millimetres", "millimeter", "millimeters", "MM"),
+            _u("in", INCH, '"', "''", "in.", "inch", "inches"),
             _u("cm", "0.01"),
             _u("m", 1, "metre", "metres", "meter", "meters"),
             _u("km", 1000),
             _u("um", "1e-6", "micron", "microns"),
-            _u("in", INCH, '"', "''", "in.", "inch", "inches"),
             _u("ft", FOOT, "'", "ft.", "foot", "feet"),
             _u("yd", 3 * FOOT, "yard", "yards"),
             _u("thou", INCH / 1000, "mil", "mils"),
@@ -134,9 +134,9 @@ DIMENSIONS: dict[str, Dimension] = {
         si="kg",
         units=(
             _u("kg", 1, "kilo", "kilos", "kilogram", "kilograms"),
+            _u("lb", POUND, "lbs", "lb.", "lbs.", "lbm", "pound", "pounds", "#"),
             _u("g", "0.001", "gram", "grams"),
             _u("t", 1000, "tonne", "tonnes"),
-            _u("lb", POUND, "lbs", "lb.", "lbs.", "lbm", "pound", "pounds", "#"),
             _u("oz", POUND / 16, "ounce", "ounces", "oz."),
         ),
         metric=("kg", "g"),

@@ -208,11 +208,16 @@ def _numbers(spec: Spec, node: Node, reading: Reading) -> Any:
             reading.say("BOOK-22", item.place, f"`{spec.key}` is a list of numbers.", _list(spec))
             return WRONG
         try:
-            found.append(decimal(item[0]))
+            found += [decimal(part) for part in _ends(item[0])]
         except UnitError as error:
             reading.say("BOOK-30", item[1], f"`{spec.key}`: {error.says}", error.allowed)
             right = False
     return tuple(found) if right else WRONG
+
+
+def _ends(text: str) -> list[str]:
+    """The two ends of a range, `26..31`, or the one number."""
+    return text.split("..", 1) if ".." in text else [text]
 
 
 def _pairs(spec: Spec, node: Node, reading: Reading) -> Any:
