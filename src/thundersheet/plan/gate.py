@@ -92,8 +92,12 @@ def holds(book: Book, cues: Sequence[Cue], state: Move) -> list[Held]:
 
 
 def passing(cue: Cue) -> bool:
-    """Whether what a cue does ends by itself: the board lets go of every output."""
-    return bool(cue.commands) and all(command.hold is not None for command in cue.commands)
+    """Whether what a cue does ends by itself: the board lets go of every output.
+
+    Where the lead found how long (a stop part-way), the device stays where it then is.
+    """
+    let_go = bool(cue.commands) and all(command.hold is not None for command in cue.commands)
+    return let_go and cue.lead.hold is None
 
 
 def begins(cue: Cue) -> Time:
@@ -245,8 +249,7 @@ def _again(book: Book, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
 def _home(book: Book, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
     for name, cues in by_device.items():
         device, last = book.device(name), cues[-1]
-        two_way = all(out.drives == "switch" for out in device.outputs())
-        if not two_way or not moves_something(last) or passing(last):
+        if not moves_something(last) or passing(last):
             continue
         if not is_home(device, last.target.move):
             yield Finding(

@@ -40,8 +40,9 @@ class Cut:
 class Edit:
     """One value of the book, to be written anew."""
 
+    path: tuple[str | int, ...]
+    """Of the value in the book: `("beats", 3, "at")`."""
     place: Place
-    """Of the value."""
     what: str
     """For the message: `beat shutter-slams`, `show length`."""
     old: str
@@ -61,19 +62,20 @@ def recut(book: Book, cuts: Iterable[Cut]) -> Recut:
     ordered = sorted(cuts, key=lambda cut: cut.at)
     edits: list[Edit] = []
     findings: list[Finding] = []
-    for beat in book.beats:
+    for index, beat in enumerate(book.beats):
         if _gone(beat.at, ordered):
             findings.append(_lost(beat))
         else:
             findings += _uncounted(book, beat, ordered)
-            edits += _beat_edit(book, beat, ordered)
-    for tempo in book.show.tempo:
-        edits += _edit(book, tempo, "at", tempo.at, moved(tempo.at, ordered), "tempo")
-    length = moved(book.show.length, ordered)
-    edits += _edit(book, book.show, "length", book.show.length, length, "show length")
+            edits += _beat_edit(book, index, beat, ordered)
+    for index, tempo in enumerate(book.show.tempo):
+        path = ("show", "tempo", index, "at")
+        edits += _edit(book, tempo, path, (tempo.at, moved(tempo.at, ordered)), "tempo")
+    length = (book.show.length, moved(book.show.length, ordered))
+    edits += _edit(book, book.show, ("show", "length"), length, "show length")
     if book.guests.again is not None:
-        again = moved(book.guests.again, ordered)
-        edits += _edit(book, book.guests, "again", book.guests.again, again, "start again")
+        again = (book.guests.again, moved(book.guests.again, ordered))
+        edits += _edit(book, book.guests, ("guests", "again"), again, "start again")
     return Recut(tuple(edits), tuple(findings))
 
 
@@ -114,21 +116,24 @@ def _gone(at: Time, cuts: Sequence[Cut]) -> bool:
     return any(cut.by.ns < 0 and cut.at <= at < cut.at - cut.by for cut in cuts)
 
 
-def _beat_edit(book: Book, beat: Beat, cuts: Sequence[Cut]) -> Iterator[Edit]:
+def _beat_edit(book: Book, index: int, beat: Beat, cuts: Sequence[Cut]) -> Iterator[Edit]:
     new = moved(beat.at, cuts)
     if _in_bars(beat):
         tempo = _tempo_of(book, beat.at)
         if tempo is None or moved(tempo.at, cuts) + beat.at.since(tempo.at) == new:
             return  # moves with its tempo
-    yield from _edit(book, beat, "at", beat.at, new, f"beat {beat.name or beat.what or beat.at}")
+    what = f"beat {beat.name or beat.what or beat.at}"
+    yield from _edit(book, beat, ("beats", index, "at"), (beat.at, new), what)
 
 
 def _edit(
-    book: Book, record: Record, field: str, old: Time, new: Time, what: str
+    book: Book, record: Record, path: tuple[str | int, ...], times: tuple[Time, Time], what: str
 ) -> Iterator[Edit]:
+    old, new = times
     if new != old:
+        field = str(path[-1])
         was = record.origin.texts.get(field, exact(old))
-        yield Edit(record.origin.of(field), what, was, _as_written(book, was, new))
+        yield Edit(path, record.origin.of(field), what, was, _as_written(book, was, new))
 
 
 def _as_written(book: Book, was: str, new: Time) -> str:
@@ -151,7 +156,7 @@ def _tempo_of(book: Book, at: Time) -> Tempo | None:
 
 
 def _uncounted(book: Book, beat: Beat, cuts: Sequence[Cut]) -> Iterator[Finding]:
-    if _in_bars(beat) and any(True for _ in _beat_edit(book, beat, cuts)):
+    if _in_bars(beat) and any(True for _ in _beat_edit(book, 0, beat, cuts)):
         yield Finding(
             code="CUT-02",
             grade="note",
