@@ -17,7 +17,7 @@ EXPLAINS = {
     "BOOK-45": "A device is named that is not under `devices`.",
 }
 
-_TERMINAL = re.compile(r"(.+?)[ :]+(\d{1,4})")
+_TERMINAL = re.compile(r"(.*\S) (0|[1-9]\d{0,3})")
 DEFAULT_TERMINALS = 16
 """As in the record of a board."""
 
@@ -28,8 +28,7 @@ def check_name(names: str, text: str, place: Place, key: str, reading: Reading) 
     if not text:
         return True
     if names == "terminal":
-        for part in re.split(r"\s*,\s*|\s+and\s+", text):
-            _check_terminal(part, place, reading)
+        _check_terminal(text, place, reading)
     elif names == "variant":
         _check(text, reading.variants, "BOOK-42", "variant", place, key, reading)
     elif names == "device":
@@ -67,7 +66,7 @@ def _check_screen(text: str, place: Place, key: str, reading: Reading) -> None:
 
 
 def _check_terminal(text: str, place: Place, reading: Reading) -> None:
-    match = _TERMINAL.fullmatch(text.strip())
+    match = _TERMINAL.fullmatch(text)
     if match is None:
         says = f"`{text}` is no terminal."
         reading.say("BOOK-41", place, says, "Write a board and a number, as in `main 4`.")
