@@ -1,0 +1,40 @@
+"""Where the example books are: in the installed package, or in the checkout beside `src`."""
+
+from __future__ import annotations
+
+import shutil
+from importlib import resources
+from pathlib import Path
+
+from thundersheet.base.finding import Refusal
+from thundersheet.base.source import Place
+
+EXAMPLES = ("lamp-room", "clockmaker")
+"""Folders of the demo's own shows, in the order in which they are made."""
+
+
+def example_folder(name: str) -> Path:
+    """The folder of an example book.
+
+    Raises Refusal DEMO-02 where it is in neither place.
+    """
+    package = Path(str(resources.files("thundersheet")))
+    places = (package / "examples" / name, package.parents[1] / "examples" / name)
+    for place in places:
+        if (place / "book.yaml").is_file():
+            return place
+    says = f"the example book {name!r} is missing from this installation."
+    raise Refusal.because("DEMO-02", says, "Install Thundersheet again.", Place(str(places[0])))
+
+
+def copy_example(name: str, folder: Path) -> Path:
+    """A copy of an example's folder in `folder`, written over an older copy; the book's path."""
+    target = folder / name
+    left_out = shutil.ignore_patterns("*.mp4", "media", "__pycache__")
+    try:
+        shutil.copytree(example_folder(name), target, ignore=left_out, dirs_exist_ok=True)
+    except (OSError, shutil.Error) as error:
+        says = f"the example book cannot be copied to {target}: {error}."
+        allowed = "Choose a folder that this user may write to."
+        raise Refusal.because("DEMO-03", says, allowed, Place(str(target))) from error
+    return target / "book.yaml"
