@@ -8,13 +8,14 @@ beside the package or in the user's cache folder, where one can be written.
 from __future__ import annotations
 
 import inspect
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from types import FunctionType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from thundersheet.physics import kernel, march, step
 from thundersheet.physics.gas import CHAIN_POINTS, standard_litres
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 GROUPS = ("drive_valve", "drive_end", "exhaust_valve", "exhaust_end")
 """Parts whose flow `scatter` can scale, under the name of the group and ``_flow``."""
 MODULES = (kernel, step, march)
+INLINED = ("flow", "net_force", "acceleration", "opening")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,10 +75,10 @@ def scatter(
 ) -> Batch:
     """One stroke many times with some of its numbers changed.
 
-    ``changes`` names columns of `kernel.ASKED` and gives the value of each run; ``drive_valve_flow``
-    and its like (`GROUPS`) give a factor on the conductance of those parts. The back pressure
-    follows the supply and every first temperature the ambient, where they are changed and the
-    stroke's ``air`` is None.
+    ``changes`` names columns of `kernel.ASKED` and gives the value of each run;
+    ``drive_valve_flow`` and its like (`GROUPS`) give a factor on the conductance of those parts.
+    The back pressure follows the supply and every first temperature the ambient, where they are
+    changed and the stroke's ``air`` is None.
     """
     import numpy as np
 
@@ -174,17 +176,18 @@ def _compiled() -> Any:
 def _jit(function: FunctionType, keep: bool) -> Any:
     from numba import njit
 
-    options = {"error_model": "numpy", "nogil": True}
+    # A call hands over an array with its reference counted up and down, at the price of the sum.
+    inline: Literal["always", "never"] = "always" if function.__name__ in INLINED else "never"
     try:
-        return njit(cache=keep, **options)(function)
+        return njit(cache=keep, inline=inline, error_model="numpy", nogil=True)(function)
     except RuntimeError:
         # No folder that machine code could be kept in: compile anew in every process.
-        return njit(**options)(function)
+        return njit(error_model="numpy", nogil=True)(function)
 
 
 def _fingerprint() -> str:
     """Of the kernel's text: numba looks at one file only and would run yesterday's equations."""
-    texts = (inspect.getsource(module) for module in MODULES)
+    texts = (inspect.getsource(module) for module in (*MODULES, sys.modules[__name__]))
     return sha256("".join(texts).encode()).hexdigest()[:12]
 
 

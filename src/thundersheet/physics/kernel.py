@@ -130,7 +130,10 @@ def net_force(par: Row, y: float, drive: float, exhaust: float) -> float:
 def acceleration(par: Row, going: int, y: float, v: float, net: float) -> float:
     """m/s2 of the rod when moving in the direction ``going``: Stribeck and viscous friction."""
     slip = v / par[V_S]
-    friction = going * (par[F_C] + (par[F_S] - par[F_C]) * exp(-slip * slip)) + par[F_V] * v
+    friction = going * par[F_C] + par[F_V] * v
+    # Beyond six times the Stribeck speed the exponential is below the last digit of a float.
+    if slip < 6.1 and slip > -6.1:
+        friction += going * (par[F_S] - par[F_C]) * exp(-slip * slip)
     if par[LID_WAY] == 0.0:
         return (net - friction) / par[MASS]
     lever, bend, _ = lid_lever(par, y)

@@ -16,7 +16,9 @@ from thundersheet.physics.kernel import (
     HAS_D,
     HAS_DN,
     HAS_E,
+    HAS_EN,
     HELD_AT,
+    LAMINAR,
     LID_J,
     LID_WAY,
     MASS,
@@ -76,7 +78,7 @@ FOUND = tuple(NAMES_FOUND.split())
 STATUS, T_START, T_MID, T_FULL, IMPACT, T_END, PUSH, PEAK_D, PEAK_E, MASS_IN = range(10)
 ENERGY, TURNED, STEPS, SAMPLES = 10, 11, 12, 13
 NEVER = -1.0
-ARRIVED, CUT, STALLED, TOO_MANY = 0.0, 1.0, 2.0, 3.0
+ARRIVED, CUT, STALLED, TOO_MANY, SETTLED = 0.0, 1.0, 2.0, 3.0, 4.0
 MAX_STEPS = 400_000
 STILL = 50.0
 """Pa/s: slower than this the pressures of a stalled piston have settled (1 mbar a second)."""
@@ -96,9 +98,8 @@ def cushion(par: Fill, z: Fill) -> None:
         par[WAY_E + i] = par[WAY_C + i]
 
 
-def at_peace(par: Row, work: Work) -> bool:
+def at_peace(par: Row, z: Row, k1: Row) -> bool:
     """Whether a piston at rest will stay so: pressures settled, the final force too small."""
-    z, k1 = work[0], work[2]
     size = int(par[SIZE])
     for i in (PD, PE, PDN, PEN):
         if i < size and abs(k1[i]) > STILL:
@@ -108,6 +109,22 @@ def at_peace(par: Row, work: Work) -> bool:
     return abs(net_force(par, z[Y], drive, exhaust)) <= par[F_S] or (
         z[Y] <= 0.0 and net_force(par, z[Y], drive, exhaust) <= par[F_S]
     )
+
+
+def settled(par: Row, z: Row) -> bool:
+    """Whether every body of air is where the line of the flow law begins: 0.5 % from its end."""
+    near = 1.0 - LAMINAR
+    if par[HAS_D] != 0.0:
+        if abs(z[PD] - par[P_S]) > near * par[P_S]:
+            return False
+        if par[HAS_DN] != 0.0 and abs(z[PDN] - par[P_S]) > near * par[P_S]:
+            return False
+    if par[HAS_E] != 0.0:
+        if abs(z[PE] - par[P_A]) > near * par[P_A]:
+            return False
+        if par[HAS_EN] != 0.0 and abs(z[PEN] - par[P_A]) > near * par[P_A]:
+            return False
+    return True
 
 
 def sample(trace: Work, kept: int, t: float, z: Row) -> None:
@@ -172,7 +189,7 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
         for i in range(10):
             line[i] = 0.0
     prepare(ask, par)
-    z = work[0]
+    z, new, k1, k2, k3, k4 = work[0], work[1], work[2], work[3], work[4], work[5]
     begin(ask, par, z)
     inside = mass_inside(par, z)
     t = max(par[SWITCH], ask[T_FROM])
@@ -186,7 +203,7 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
         cushion(par, z)
     h, kept, every, steps = 1e-4, 0, 1, 0
     found[STATUS] = CUT
-    rates(par, tables, opening(par, t), going, z, work[2])
+    rates(par, tables, opening(par, t), going, z, k1)
     while True:
         peaks(par, z, found)
         if going > 0 and found[T_START] < 0.0:
@@ -198,14 +215,18 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
             kept += 1
         if t >= until or found[STATUS] != CUT:
             break
-        if going == 0 and par[HELD_AT] == 0.0 and t >= par[OPEN_AT] and at_peace(par, work):
-            found[STATUS] = STALLED
-            continue
+        if going == 0 and t >= par[OPEN_AT]:
+            if par[HELD_AT] == 0.0 and at_peace(par, z, k1):
+                found[STATUS] = STALLED
+                continue
+            if par[HELD_AT] != 0.0 and settled(par, z):
+                found[STATUS] = SETTLED
+                continue
         if steps >= MAX_STEPS:
             found[STATUS] = TOO_MANY
             continue
         h = shortened(par, t, going, z, until, h)
-        error = attempt(par, tables, t, h, going, work) / tolerance
+        error = attempt(par, tables, t, h, going, z, k1, new, k2, k3, k4) / tolerance
         steps += 1
         growth = 5.0 if error < 5e-3 else max(0.1, 0.9 * error ** (-1.0 / 3.0))
         if error > 1.0 and h > 1e-8:
@@ -213,26 +234,26 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
             continue
         at, event = 2.0, NOTHING
         if going == 0:
-            at, event = leaving(par, h, work)
+            at, event = leaving(par, h, z, new, k1, k4)
         else:
-            at, event = ending(par, going, h, cushioned, work)
+            at, event = ending(par, going, h, cushioned, z, new, k1, k4)
         if going > 0 and found[T_MID] < 0.0 and z[Y] <= 0.5 * par[S_END]:
-            middle = reaching(0.5 * par[S_END], h, work)
+            middle = reaching(0.5 * par[S_END], h, z, new, k1, k4)
             if middle <= min(at, 1.0):
                 found[T_MID] = t + middle * h
         if at > 1.0:
             t += h
             if until - t < 1e-12:
                 t = until
-            take(par, work)
+            take(par, z, new, k1, k4)
             h *= growth
             continue
-        move_to(par, at, h, work)
+        move_to(par, at, h, z, new, k1, k4)
         t += at * h
         going = act(par, event, going, t, z, found)
         cushioned = 1 if event == MEETS_CUSHION else cushioned
         h = min(h, 5e-4)
-        rates(par, tables, opening(par, t), going, z, work[2])
+        rates(par, tables, opening(par, t), going, z, k1)
     found[T_END], found[STEPS], found[SAMPLES] = t, steps, kept
     found[MASS_IN] = mass_inside(par, z) - inside
 

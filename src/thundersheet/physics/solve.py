@@ -30,13 +30,14 @@ def solve(stroke: Stroke, *, until_s: float | None = None, samples: bool = False
     """
     until = GIVE_UP_S if until_s is None else until_s
     row, tables = asked(stroke, until_s=until)
-    found, state, trace = _interpret(row, tables, SAMPLES if samples else 0)
+    found, state, trace = interpret(row, tables, SAMPLES if samples else 0)
     return landed(stroke, row, found, state, trace, cut=until_s is not None)
 
 
-def _interpret(
+def interpret(
     row: list[float], tables: Tables, samples: int
 ) -> tuple[list[float], list[float], list[list[float]]]:
+    """Run one row on lists: what was found, the final state, the samples of the motion."""
     par = [0.0] * kernel.MADE
     work = [[0.0] * 10 for _ in range(6)]
     trace = [[0.0] * 5 for _ in range(samples)]
@@ -175,7 +176,7 @@ def landed(
         t_end_s=found[march.T_END],
         y_m=state[kernel.Y],
         v_m_s=state[kernel.V],
-        air=_air_at_end(stroke, row, state),
+        air=air_at_end(stroke, row, state),
         turns=int(found[march.TURNED]),
         samples=tuple(
             Sample(t_s=t, y_m=y, v_m_s=v, drive_pa=drive, exhaust_pa=exhaust)
@@ -206,7 +207,7 @@ def _prepared(row: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(par)
 
 
-def _air_at_end(stroke: Stroke, row: list[float], state: list[float]) -> Air:
+def air_at_end(stroke: Stroke, row: list[float], state: list[float]) -> Air:
     """Pressures and temperatures of the final state."""
     par = _prepared(tuple(row))
     cushioned = state[kernel.Y] >= par[kernel.CUSHION_AT]

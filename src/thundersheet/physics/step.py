@@ -23,10 +23,10 @@ from thundersheet.physics.kernel import (
     S_END,
     SIZE,
     VOLUME_E,
+    Fill,
     Row,
     Rows,
     V,
-    Work,
     Y,
     net_force,
     opening,
@@ -37,12 +37,23 @@ NOTHING, TURNS, ARRIVES, MEETS_CUSHION, SETS_OFF = 0, 1, 2, 3, 4
 NOT_IN_STEP = 2.0
 
 
-def attempt(par: Row, tables: Rows, t: float, h: float, going: int, work: Work) -> float:
-    """One step from work[0], whose rates are work[2]; the error as a share of the state.
+def attempt(
+    par: Row,
+    tables: Rows,
+    t: float,
+    h: float,
+    going: int,
+    z: Row,
+    k1: Row,
+    new: Fill,
+    k2: Fill,
+    k3: Fill,
+    k4: Fill,
+) -> float:
+    """One step from ``z``, whose rates are ``k1``; the error as a share of the state.
 
-    Leaves the new state in work[1] and its rates in work[5].
+    Leaves the new state in ``new`` and its rates in ``k4``.
     """
-    z, new, k1, k2, k3, k4 = work[0], work[1], work[2], work[3], work[4], work[5]
     size = int(par[SIZE])
     half, most = 0.5 * h, 0.75 * h
     for i in range(size):
@@ -135,11 +146,10 @@ def standing(par: Row, z: Row) -> int:
     return 0
 
 
-def leaving(par: Row, h: float, work: Work) -> tuple[float, int]:
+def leaving(par: Row, h: float, z: Row, new: Row, k1: Row, k4: Row) -> tuple[float, int]:
     """Where in the step a piston at rest breaks away, and that."""
     if par[HELD_AT] != 0.0:
         return NOT_IN_STEP, NOTHING
-    z, new, k1, k4 = work[0], work[1], work[2], work[5]
     net = net_force(par, z[Y], z[PD], z[PE])
     later = net_force(par, z[Y], new[PD], new[PE])
     slope = h * (k1[PD] * par[AREA_D] - k1[PE] * par[AREA_E])
@@ -151,24 +161,24 @@ def leaving(par: Row, h: float, work: Work) -> tuple[float, int]:
     return at, SETS_OFF
 
 
-def reaching(mark: float, h: float, work: Work) -> float:
+def reaching(mark: float, h: float, z: Row, new: Row, k1: Row, k4: Row) -> float:
     """Where in the step the piston passes ``mark`` going out."""
-    z, new, k1, k4 = work[0], work[1], work[2], work[5]
     return crossing(max(mark - z[Y], 0.0), mark - new[Y], -h * k1[Y], -h * k4[Y])
 
 
-def ending(par: Row, going: int, h: float, cushioned: int, work: Work) -> tuple[float, int]:
+def ending(
+    par: Row, going: int, h: float, cushioned: int, z: Row, new: Row, k1: Row, k4: Row
+) -> tuple[float, int]:
     """Where in the step a moving piston turns, arrives or meets its cushion, and which."""
-    z, new, k1, k4 = work[0], work[1], work[2], work[5]
     speed, later = max(z[V] * going, 0.0), new[V] * going
     at, event = crossing(speed, later, h * k1[V] * going, h * k4[V] * going), TURNS
     if going < 0:
         return min(at, crossing(z[Y], new[Y], h * k1[Y], h * k4[Y])), TURNS
-    end = reaching(par[S_END], h, work)
+    end = reaching(par[S_END], h, z, new, k1, k4)
     if end <= at:
         at, event = end, ARRIVES
     if cushioned == 0:
-        gap = reaching(par[CUSHION_AT], h, work)
+        gap = reaching(par[CUSHION_AT], h, z, new, k1, k4)
         if gap < at:
             at, event = gap, MEETS_CUSHION
     return at, event
@@ -188,16 +198,14 @@ def shortened(par: Row, t: float, going: int, z: Row, until: float, h: float) ->
     return h
 
 
-def move_to(par: Row, at: float, h: float, work: Work) -> None:
+def move_to(par: Row, at: float, h: float, z: Fill, new: Row, k1: Row, k4: Row) -> None:
     """Make the state at ``at`` within the step the present one (its rates are then stale)."""
-    z, new, k1, k4 = work[0], work[1], work[2], work[5]
     for i in range(int(par[SIZE])):
         z[i] = hermite(z[i], new[i], h * k1[i], h * k4[i], at)
 
 
-def take(par: Row, work: Work) -> None:
+def take(par: Row, z: Fill, new: Row, k1: Fill, k4: Row) -> None:
     """Make the end of the step the present state."""
-    z, new, k1, k4 = work[0], work[1], work[2], work[5]
     for i in range(int(par[SIZE])):
         z[i] = new[i]
         k1[i] = k4[i]
