@@ -39,6 +39,12 @@ LONGEST_GAP_S = 600
 TOLD = 8
 """Faults told one by one; the rest are counted."""
 
+PROMISING = frozenset({"flac", "mp4", "w64", "aiff", "caf", "au", "wv"})
+"""Formats whose header knows the length; the length of others is guessed from the bit rate."""
+
+MISSED_S = 0.1
+"""Told as cut short from this on: above any coder's last frame."""
+
 LARGEST_RATE = 768_000
 
 
@@ -82,9 +88,21 @@ class Walk:
             early, self.at = min(max(0, -self.at), len(piece)), self.at + len(piece)
             if early < len(piece):
                 yield piece[early:]
+        self._check_length()
         if not began:
             says = f"nothing of its {self.stream.codec} sound could be decoded."
             raise Refusal.because("MEDIA-06", says, "Export it again.", Place(str(self.path)))
+
+    def _check_length(self) -> None:
+        """Tell when the header promises more than was there."""
+        source = self.source
+        known = PROMISING & set(self.container.format.name.split(","))
+        if not (known and self.rate and source.duration and source.time_base):
+            return
+        promised = float(source.duration * Fraction(source.time_base))
+        missing = promised - (self.at - self.start) / self.rate
+        if missing > MISSED_S:
+            self.fault(f"cut short: {missing:.3f} s of sound are missing at the end")
 
     def fault(self, sentence: str) -> None:
         """Remember what is wrong with the file; after the first few only how many."""
