@@ -45,9 +45,11 @@ def run(args: argparse.Namespace) -> int:
         sounds = read_sounds(args.media)
         proof = prove(plan, sounds, Path(args.media).name, args.allow or ALLOWED_MS)
     if args.report:
-        from thundersheet.sheets.render import write_proof
+        from thundersheet.sheets.proof_report import proof_report_html
+        from thundersheet.sheets.render import write_files
 
-        write_proof(Path(args.report), proof)
+        report = Path(args.report)
+        write_files(report.parent, {report.name: proof_report_html(proof)})
     if args.json:
         put_json(proof_json(proof))
     else:

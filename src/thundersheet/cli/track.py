@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 ABOUT = """\
 Write the plan's cue track into a copy of the programme: its picture is copied bit for bit, its
 sound goes to the other channel, or stays as it is when the tones get a track of their own (as
-`show: cue track: channel` says). The copy is then proved by hearing it. The source is never touched."""
+`show: cue track: channel` says). The copy is then proved by hearing it; the source is never
+touched."""
 EXAMPLE = """\
   thundersheet track book.yaml                        gale.mp4 -> gale-cued.mp4
   thundersheet track book.yaml stick/show.mov

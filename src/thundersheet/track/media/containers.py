@@ -12,6 +12,17 @@ from pathlib import Path
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 
+EXPLAINS = {
+    "MEDIA-14": "That kind of file, by its ending, cannot hold what was asked for: the sound's "
+    "codec, its rate, or several audio tracks.",
+    "MEDIA-15": "The source's own picture or sound cannot be put into that kind of file as it is, "
+    "and it is never coded anew. MKV takes nearly everything; only it cannot hide a head that an "
+    "edit list cuts off, which MP4 and MOV can.",
+    "MEDIA-16": "After writing, the file was read back and was not what had been put in: the "
+    "picture must be the source's bit for bit. It was thrown away. Pictures of transport streams "
+    "are framed otherwise in other files: export or remux the source to MP4 or MKV first.",
+}
+
 AAC_RATES = (
     96_000, 88_200, 64_000, 48_000, 44_100, 32_000, 24_000, 22_050, 16_000, 12_000, 11_025, 8_000,
 )  # fmt: skip
@@ -66,7 +77,7 @@ def container_for(target: Path) -> Container:
     """The kind of file that the target's name asks for."""
     found = CONTAINERS.get(target.suffix.lower())
     if found is None:
-        says = f"files ending in {target.suffix or 'nothing'!r} cannot be written."
+        says = f"Files ending in {target.suffix or 'nothing'!r} cannot be written."
         raise Refusal.because(
             "MEDIA-14", says, f"Allowed: {', '.join(CONTAINERS)}.", Place(str(target))
         )
@@ -78,7 +89,7 @@ def codec_for(target: Path, container: Container, codec: str | None, rate: int) 
     chosen = codec or container.codecs[0]
     if chosen not in container.codecs:
         raise Refusal.because(
-            "MEDIA-14", f"sound in {chosen!r} cannot be put in a {target.suffix} file.",
+            "MEDIA-14", f"Sound in {chosen!r} cannot be put in a {target.suffix} file.",
             f"Allowed there: {', '.join(container.codecs)}.", Place(str(target)),
         )  # fmt: skip
     if chosen == "aac" and rate not in AAC_RATES:

@@ -90,7 +90,7 @@ class Walk:
                 yield piece[early:]
         self._check_length()
         if not began:
-            says = f"nothing of its {self.stream.codec} sound could be decoded."
+            says = f"Nothing of its {self.stream.codec} sound could be decoded."
             raise Refusal.because("MEDIA-06", says, "Export it again.", Place(str(self.path)))
 
     def _check_length(self) -> None:
@@ -149,7 +149,7 @@ class Walk:
     def _piece(self, frame: AudioFrame) -> Samples:
         if frame.sample_rate != self.rate:
             says = (
-                f"its sound changes from {self.rate} to {frame.sample_rate} samples a"
+                f"Its sound changes from {self.rate} to {frame.sample_rate} samples a"
                 f" second at {self._now():.3f} s."
             )
             raise Refusal.because("MEDIA-08", says, "Export it at one rate.", Place(str(self.path)))
@@ -231,7 +231,7 @@ def choose(path: Path, container: InputContainer, stream: int | None) -> int:
 
     sounds = container.streams.audio
     if not sounds:
-        says = "there is no sound in this file."
+        says = "There is no sound in this file."
         raise Refusal.because(
             "MEDIA-07", says, "Give a file with an audio track.", Place(str(path))
         )
@@ -240,7 +240,7 @@ def choose(path: Path, container: InputContainer, stream: int | None) -> int:
         return next((n for n, s in enumerate(sounds) if s.disposition & flag), 0)
     if not 0 <= stream < len(sounds):
         raise Refusal.because(
-            "MEDIA-07", f"there is no audio track {stream} in this file.",
+            "MEDIA-07", f"There is no audio track {stream} in this file.",
             f"Allowed: 0 to {len(sounds) - 1}.", Place(str(path)),
         )  # fmt: skip
     return stream

@@ -25,6 +25,23 @@ READ_FORMATS = (
 )
 """Demuxers that hold media themselves; lists and manifests, which point elsewhere, are left out."""
 
+EXPLAINS = {
+    "MEDIA-01": "There is no file of that name. Mind the folder, capital letters and the ending.",
+    "MEDIA-02": "A folder, a device or a pipe was given where a media file was meant. The file is "
+    "read more than once, so it cannot come through a pipe: save it first.",
+    "MEDIA-03": "The file is there, but its owner does not let this user read it.",
+    "MEDIA-04": "The file is there but empty: an export or a copy that did not finish.",
+    "MEDIA-05": "The file's bytes are no sound or picture that can be read here: another kind of "
+    "file with a wrong ending, a list that only points to media elsewhere (those are never "
+    "followed), or a recording whose index was lost because it was cut short.",
+    "MEDIA-06": "The file was recognised, but what is inside could not be read or decoded: it is "
+    "damaged, or the disk it lies on is.",
+    "MEDIA-07": "The file holds no sound, or not the audio track that was asked for.",
+    "MEDIA-08": "The number of samples a second changes in the middle of the file, as in joined "
+    "recordings. Times could not be trusted: export it at one rate.",
+    "MEDIA-09": "A picture was asked of a file that has sound only.",
+}
+
 KINDS = "Give a media file such as MP4, MOV, MKV, M4A, WAV, FLAC, MP3, OGG or AAC."
 
 
@@ -38,12 +55,12 @@ def check_readable(path: Path) -> None:
     except (OSError, ValueError) as error:
         raise why_not_read(path, error) from error
     if stat.S_ISDIR(found.st_mode):
-        raise Refusal.because("MEDIA-02", "this is a folder, not a file.", KINDS, Place(str(path)))
+        raise Refusal.because("MEDIA-02", "This is a folder, not a file.", KINDS, Place(str(path)))
     if not stat.S_ISREG(found.st_mode):
-        says = "this is a device or a pipe, not a file."
+        says = "This is a device or a pipe, not a file."
         raise Refusal.because("MEDIA-02", says, KINDS, Place(str(path)))
     if found.st_size == 0:
-        says = "this file is empty (0 bytes)."
+        says = "This file is empty (0 bytes)."
         raise Refusal.because("MEDIA-04", says, "Export or copy it again.", Place(str(path)))
 
 
@@ -55,15 +72,15 @@ def why_not_read(path: Path, error: BaseException) -> Refusal:
         isinstance(error, ValueError) and "null byte" in str(error)
     ):
         return Refusal.because(
-            "MEDIA-01", "there is no such file.", "Check the name and its folder.", place
+            "MEDIA-01", "There is no such file.", "Check the name and its folder.", place
         )
     if number in (errno.EACCES, errno.EPERM):
         return Refusal.because(
-            "MEDIA-03", "this user may not read the file.", "Give it read permission.", place
+            "MEDIA-03", "This user may not read the file.", "Give it read permission.", place
         )
     if number is not None and number > 0 and not _is_the_libraries_own(error):
         return Refusal.because(
-            "MEDIA-06", f"the file cannot be read: {error.strerror or error}.",  # type: ignore[attr-defined]
+            "MEDIA-06", f"The file cannot be read: {error.strerror or error}.",  # type: ignore[attr-defined]
             "Copy it to another disk or export it again.", place,
         )  # fmt: skip
     return no_media(path)
@@ -72,7 +89,7 @@ def why_not_read(path: Path, error: BaseException) -> Refusal:
 def no_media(path: Path) -> Refusal:
     """The refusal for a file whose bytes are no media, or are cut off where its index should be."""
     return Refusal.because(
-        "MEDIA-05", "this is no media file that can be read, or it is cut short.", KINDS,
+        "MEDIA-05", "This is no media file that can be read, or it is cut short.", KINDS,
         Place(str(path)),
     )  # fmt: skip
 

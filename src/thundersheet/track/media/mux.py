@@ -176,7 +176,7 @@ def muxing(source: Path, target: Path) -> Iterator[None]:
         yield
     except (av.error.FFmpegError, ValueError) as error:
         why = getattr(error, "strerror", None) or str(error)
-        says = f"what is in {source} cannot be put into a {target.suffix} file: {why}."
+        says = f"What is in {source} cannot be put into a {target.suffix} file: {why}."
         allowed = "Write to MKV, which takes most kinds of picture and sound."
         raise Refusal.because("MEDIA-15", says, allowed, Place(str(target))) from error
 
@@ -291,7 +291,7 @@ def _is_before(job: Job, packet: Any) -> bool:
         return False
     if packet.stream.type == "video":
         says = (
-            f"the edit list of {job.source} hides its first pictures, and {job.target.suffix}"
+            f"The edit list of {job.source} hides its first pictures, and {job.target.suffix}"
             " files cannot hide any."
         )
         allowed = "Write to MP4 or MOV, or export the programme without a cut head."

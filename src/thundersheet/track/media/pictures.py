@@ -55,7 +55,7 @@ def _shift(path: Path, container: InputContainer) -> Fraction:
     if not container.streams.video:
         raise Refusal.because(
             "MEDIA-09",
-            "there is no picture in this file.",
+            "There is no picture in this file.",
             "Give the video file.",
             Place(str(path)),
         )
@@ -83,7 +83,7 @@ def _at(
     except av.error.FFmpegError:
         pass  # a damaged tail: the last good picture stands
     if best is None:
-        says = f"no picture could be decoded at {time:.3f} s."
+        says = f"No picture could be decoded at {time:.3f} s."
         raise Refusal.because("MEDIA-06", says, "Export it again.", Place(str(path)))
     pixels = _small(best, width)
     shown = float((best.pts or 0) * tick - shift)

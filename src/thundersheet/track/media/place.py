@@ -17,6 +17,16 @@ from typing import BinaryIO
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 
+EXPLAINS = {
+    "MEDIA-10": "Something of that name is there already. It is only written over when asked to, "
+    "and a folder never.",
+    "MEDIA-11": "The file to be written is the source itself, by name or by a link to it. The "
+    "source is never written over, not even when asked to.",
+    "MEDIA-12": "The disk is full, or the file would be larger than the disk or this user may "
+    "store (a stick formatted as FAT takes 4 GB a file). What was begun has been removed.",
+    "MEDIA-13": "The folder to write to is not there, or this user may not write to it.",
+}
+
 PREFIX, SUFFIX = ".thundersheet-", ".part"
 
 
@@ -58,13 +68,13 @@ def check_target(target: Path, sources: Iterable[Path], replace: bool) -> None:
     for source in sources:
         with suppress(OSError):
             if target.samefile(source):
-                says = f"this is the source itself ({source}), which is never written over."
+                says = f"This is the source itself ({source}), which is never written over."
                 raise Refusal.because("MEDIA-11", says, "Give another name to write to.", place)
     if target.is_dir():
-        says = "this is a folder."
+        says = "This is a folder."
         raise Refusal.because("MEDIA-10", says, "Give the name of a file to write.", place)
     if os.path.lexists(target) and not replace:
-        says = "this file exists already."
+        says = "This file exists already."
         raise Refusal.because(
             "MEDIA-10", says, "Give another name, or say that it may be replaced.", place
         )
@@ -76,24 +86,24 @@ def why_not_written(target: Path, error: OSError) -> Refusal:
     left = "Nothing was left half-written."
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return Refusal.because(
-            "MEDIA-12", f"the disk is full. {left}",
+            "MEDIA-12", f"The disk is full. {left}",
             "Free some space or write to another disk.", place,
         )  # fmt: skip
     if error.errno == errno.EFBIG:
         return Refusal.because(
-            "MEDIA-12", f"the file grows larger than this disk or user may store. {left}",
+            "MEDIA-12", f"The file grows larger than this disk or user may store. {left}",
             "Write to another disk (a FAT stick holds 4 GB a file).", place,
         )  # fmt: skip
     if error.errno in (errno.ENOENT, errno.ENOTDIR):
         return Refusal.because(
-            "MEDIA-13", f"there is no folder {str(target.parent)!r} to write {target.name} to.",
+            "MEDIA-13", f"There is no folder {str(target.parent)!r} to write {target.name} to.",
             "Make the folder first.", place,
         )  # fmt: skip
     why = "this user may not write there" if error.errno in (errno.EACCES, errno.EPERM) else (
         error.strerror or str(error)
     )  # fmt: skip
     return Refusal.because(
-        "MEDIA-13", f"the file could not be written: {why}. {left}",
+        "MEDIA-13", f"The file could not be written: {why}. {left}",
         "Write to a folder of your own.", place,
     )  # fmt: skip
 

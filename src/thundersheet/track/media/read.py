@@ -64,7 +64,7 @@ def _mapped(path: Path, stream: int | None) -> Sound | None:
     if sound is not None and stream not in (None, 0):
         raise Refusal.because(
             "MEDIA-07",
-            f"there is no audio track {stream} in this file.",
+            f"There is no audio track {stream} in this file.",
             "Allowed: 0.",
             Place(str(path)),
         )

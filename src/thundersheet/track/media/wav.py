@@ -52,7 +52,7 @@ def map_wav(path: Path) -> Sound | None:
         return None
     if shape.frames == 0:
         raise Refusal.because(
-            "MEDIA-07", "there is no sound in this file: its data part is empty.",
+            "MEDIA-07", "There is no sound in this file: its data part is empty.",
             "Export it again.", Place(str(path)),
         )  # fmt: skip
     layout = layout_name(shape.channels)

@@ -127,12 +127,12 @@ def _check_tracks(job: Job, keep: Keep | None) -> None:
     place = Place(str(job.target))
     if job.how == "track" and keep == "fold":
         raise Refusal.because(
-            "MEDIA-14", "a cue track on its own track leaves the programme as it is.",
+            "MEDIA-14", "A cue track on its own track leaves the programme as it is.",
             "Leave out the fold, or put the cue track on a channel.", place,
         )  # fmt: skip
     if job.keep_own and not job.container.many:
         raise Refusal.because(
-            "MEDIA-14", f"a {job.target.suffix} file holds one audio track only.",
+            "MEDIA-14", f"A {job.target.suffix} file holds one audio track only.",
             "Write MP4, MOV or MKV, or put the cue track on a channel.", place,
         )  # fmt: skip
 
@@ -239,7 +239,7 @@ def write_sound(
     container = container_for(path)
     if container.many or block.shape[1] > 2:
         raise Refusal.because(
-            "MEDIA-14", "plain sound of one or two channels is written to WAV or FLAC.",
+            "MEDIA-14", "Plain sound of one or two channels is written to WAV or FLAC.",
             "Allowed: .wav, .flac.", Place(str(path)),
         )  # fmt: skip
     with new_file(path, replace=replace) as file:

@@ -20,8 +20,9 @@ from thundersheet.track.receive.band import REACH, Narrow, taps
 from thundersheet.track.receive.groups import groups, ladder, rumble, windows
 from thundersheet.track.symbols import rise
 
-AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02, 0.027, 0.036, 0.045])
-"""How much of the tone is used: levels and phases found from more than 45 ms gain nothing."""
+AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02])
+"""How much of the tone is used: 20 ms are within 5 % of all in white noise, and what an AAC
+encoder does later in a tone stays out."""
 STEEP_S = 0.002
 GUARD_S = 0.0005
 """Kept clear before the earliest start tried."""
@@ -71,31 +72,42 @@ class Sharp:
 
 def search(stream: Narrow, edges: Edges, how: Search) -> Sharp:
     """The likeliest middle of each attack within reach of its guess."""
-    count = len(edges.middle)
+    count, rate = len(edges.middle), stream.rate
     out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count))
-    rate = stream.rate
     lead = int(np.ceil((how.reach_s + 0.5 * max(how.ramp_s, how.widest_s) + GUARD_S) * rate))
     places = lead + np.arange(-how.reach_s, how.reach_s + 1e-9, how.step_s) * rate
     after = ladder((edges.end - edges.middle) / rate, AFTER_S)
     first = np.round(edges.middle).astype(np.int64) - lead
-    for (_, step), index in groups(edges.kind, after):
-        width = lead + round(AFTER_S[step] * rate)
+    for (_, length), index in groups(edges.kind, after):
+        width = lead + round(AFTER_S[length] * rate)
         rows = _without_rumble(windows(stream.samples, first[index], width), rate)
         bank = _bank(stream, edges.hertz[index[0]], places, width, how.ramp_s)
-        energy = _energy(rows, bank, len(places))
-        best, top, bend = _top(energy)
+        best, out.sd[index], out.misfit[index] = _likeliest(rows, bank, len(places), rate)
         out.middle[index] = first[index] + places[0] + best * how.step_s * rate
-        left = _left(rows, top[:, None], rate)[:, 0]
-        out.sd[index] = how.step_s * rate * np.sqrt(2 * left / np.maximum(bend, 1e-30))
-        out.misfit[index] = _misfit(_left(rows, energy, rate), width)
+        out.sd[index] *= how.step_s * rate
     return out
 
 
-def _misfit(left: Doubles, width: int) -> Doubles:
-    """-log of the sum over places of left^(-width/2), one a row."""
+def _likeliest(
+    rows: Floats, bank: Floats, places: int, rate: float
+) -> tuple[Doubles, Doubles, Doubles]:
+    """The best place and its standard deviation in steps, and the misfit."""
+    energy = _energy(rows, bank, places)
+    best, top, bend = _top(energy)
+    half = 0.5 * rows.shape[1]
+    left = _left(rows, top[:, None], rate)[:, 0]
+    sd = np.sqrt(2 * left / np.maximum(bend, 1e-30))
+    # A peak narrower than a step is summed by Laplace's rule: its height times its width.
+    narrow = -half * np.log(left) + np.log(sd * np.sqrt(2 * np.pi) / places)
+    wide = _summed(_left(rows, energy, rate), rows.shape[1])
+    return best, sd, -np.where(sd < 0.7, narrow, wide)
+
+
+def _summed(left: Doubles, width: int) -> Doubles:
+    """The logarithm of the mean over places of left^(-width/2), one a row."""
     exponent = -0.5 * width * np.log(left)
     most = exponent.max(1)
-    return np.asarray(-most - np.log(np.mean(np.exp(exponent - most[:, None]), axis=1)))
+    return np.asarray(most + np.log(np.mean(np.exp(exponent - most[:, None]), axis=1)))
 
 
 def _without_rumble(rows: Floats, rate: float) -> Floats:

@@ -35,8 +35,10 @@ USUAL_S = 0.003
 LADDER_S = np.array([0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9, 10, 12]) / 1000
 SPREAD_S = 0.0025
 """Standard deviation of the ramps that people write: it decides only where noise hides them."""
-SPOKESMEN, KINDS = 96, 4
-"""So many tones of so many kinds are asked how long their ramp is."""
+SPOKESMEN = ((96, 4), (800, 16))
+"""So many tones of so many kinds are asked how long their ramp is: in quiet, and in noise."""
+NOISY_S = 0.00005
+"""Noise is what lets an onset spread by more."""
 OWN_SPEED = 0.002
 """Width of a bin of tones that are off the file's speed."""
 
@@ -57,15 +59,15 @@ def ends(stream: Narrow, found: Candidates, fits: Fits, speed: Speed, ramp_s: fl
     backwards = stream.backwards()
     kind, hertz = _kinds(found, fits, speed)
     usual = USUAL_S if ramp_s is None else ramp_s
-    attack, reach_s = _rough(stream, Edges(found.start, found.stop, hertz, kind), usual)
+    attack, spread_s = _rough(stream, Edges(found.start, found.stop, hertz, kind), usual)
     release, _ = _rough(backwards, Edges(last - found.stop, last - found.start, hertz, kind), usual)
     if ramp_s is None:
-        rise_s = find_ramp(stream, _facing(attack, release, last, rate), fits, usual, reach_s)
-        fall_s = find_ramp(backwards, _facing(release, attack, last, rate), fits, rise_s, reach_s)
+        rise_s = find_ramp(stream, _facing(attack, release, last, rate), fits, usual, spread_s)
+        fall_s = find_ramp(backwards, _facing(release, attack, last, rate), fits, rise_s, spread_s)
     else:
         rise_s = fall_s = ramp_s
-    start = _fine(stream, _facing(attack, release, last, rate, fall_s), rise_s, reach_s)
-    stop = _fine(backwards, _facing(release, attack, last, rate, rise_s), fall_s, reach_s)
+    start = _fine(stream, _facing(attack, release, last, rate, fall_s), rise_s, spread_s)
+    stop = _fine(backwards, _facing(release, attack, last, rate, rise_s), fall_s, spread_s)
     return Ends(
         start.middle - 0.5 * rise_s * rate,
         start.sd,
@@ -97,31 +99,33 @@ def _kinds(found: Candidates, fits: Fits, speed: Speed) -> tuple[Whole, Doubles]
 
 
 def _rough(stream: Narrow, edges: Edges, ramp_s: float) -> tuple[Edges, float]:
-    """Edges moved to the likeliest place on a coarse comb, and how far that may be wrong."""
+    """Edges moved to the likeliest place on a coarse comb, and how far they scatter, in seconds."""
     edges = replace(edges, end=edges.end - (0.5 * ramp_s + 0.0005) * stream.rate)
     how = Search(ROUGH_REACH_S, ROUGH_STEP_S, ramp_s)
     sharp = search(stream, edges, how)
-    spread_s = float(np.median(sharp.sd)) / stream.rate
-    return replace(edges, middle=sharp.middle), float(np.clip(5 * spread_s, *FINE_REACH_S))
+    return replace(edges, middle=sharp.middle), float(np.median(sharp.sd)) / stream.rate
 
 
-def _fine(stream: Narrow, edges: Edges, ramp_s: float, reach_s: float) -> Sharp:
+def _reach(spread_s: float) -> float:
+    """How far the fine search goes: five times what noise does."""
+    return float(np.clip(5 * spread_s, *FINE_REACH_S))
+
+
+def _fine(stream: Narrow, edges: Edges, ramp_s: float, spread_s: float) -> Sharp:
     """The likeliest middles on a fine comb and, for steep ramps in little noise, a finer one."""
-    sharp = search(stream, edges, Search(reach_s, FINE_STEP_S, ramp_s))
+    sharp = search(stream, edges, Search(_reach(spread_s), FINE_STEP_S, ramp_s))
     if ramp_s > STEEP_S or float(np.median(sharp.sd)) > FINE_STEP_S * stream.rate:
         return sharp
     return search(stream, replace(edges, middle=sharp.middle), Search(*FINEST_S, ramp_s))
 
 
-def find_ramp(
-    stream: Narrow, edges: Edges, fits: Fits, guess_s: float, reach_s: float
-) -> float:
+def find_ramp(stream: Narrow, edges: Edges, fits: Fits, guess_s: float, spread_s: float) -> float:
     """The likeliest ramp: downhill on the ladder from a guess, then between the rungs."""
-    asked = _spokesmen(edges, fits)
+    asked = _spokesmen(edges, fits, spread_s > NOISY_S)
 
     @cache
     def misfit(ramp_s: float) -> float:
-        how = Search(reach_s, 2 * FINE_STEP_S, ramp_s, float(LADDER_S[-1]))
+        how = Search(_reach(spread_s), 2 * FINE_STEP_S, ramp_s, float(LADDER_S[-1]))
         likely = search(stream, asked, how).misfit
         return float(np.sum(likely)) + 0.5 * ((ramp_s - USUAL_S) / SPREAD_S) ** 2
 
@@ -154,14 +158,17 @@ def _bottom(misfit: Callable[[float], float], middle: float, step: float) -> flo
     """The lowest point of the parabola through three points ``step`` apart, inside them."""
     left, here, right = (misfit(middle + d * step) for d in (-1, 0, 1))
     curve = left - 2 * here + right
-    return middle + step * float(np.clip(0.5 * (left - right) / curve, -1, 1)) if curve > 0 else middle
+    return (
+        middle + step * float(np.clip(0.5 * (left - right) / curve, -1, 1)) if curve > 0 else middle
+    )
 
 
-def _spokesmen(edges: Edges, fits: Fits) -> Edges:
+def _spokesmen(edges: Edges, fits: Fits, noisy: bool) -> Edges:
     """A few tones of few kinds, the clear ones of each: a kind costs more than a tone."""
+    many, different = SPOKESMEN[noisy]
     clearness = fits.signal / np.maximum(fits.noise, 1e-15)
     kinds, counts = np.unique(edges.kind, return_counts=True)
-    common = kinds[np.argsort(-counts, kind="stable")[:KINDS]]
+    common = kinds[np.argsort(-counts, kind="stable")[:different]]
     likely = np.flatnonzero(np.isin(edges.kind, common))
-    pick = likely[np.argsort(-clearness[likely], kind="stable")[:SPOKESMEN]]
+    pick = likely[np.argsort(-clearness[likely], kind="stable")[:many]]
     return Edges(edges.middle[pick], edges.end[pick], edges.hertz[pick], edges.kind[pick])
