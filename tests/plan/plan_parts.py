@@ -99,6 +99,7 @@ class Blinker(Simple):
         Action(name="flash", doc="A flash.", lands=("full",), takes=frozenset({"for"})),
     )
     red: bool = flag("Red.", default=False)
+    falls_from_full: bool = flag("Its way down begins at full.", default=False)
     rhythm: Span | None = span("Its own rhythm while it is on.", default=None)
 
     def commands(self, move: Move) -> tuple[Command, ...]:
@@ -114,6 +115,9 @@ class Blinker(Simple):
             levels = ((Span(0), 1.0), (dark, 0.0))
             return Light(levels=levels, area=self.lit_share, red=self.red, every=self.rhythm)
         level = 0.0 if move.action == "off" else 1.0
+        if self.falls_from_full and move.action == "off":
+            fall = ((Span(0), 1.0), (self.needs, 0.0))
+            return Light(levels=fall, area=self.lit_share, red=self.red)
         return Light(levels=((self.needs, level),), area=self.lit_share, red=self.red)
 
 

@@ -91,4 +91,4 @@ def test_wires_terminals_and_supplies_are_cured_with_figures() -> None:
 def test_nothing_is_tried_where_nothing_is_wrong_and_notes_stay_plain() -> None:
     made = book((Simple(name="lamp", band=Span.ms(90)),), (beat(5, do("lamp", "on")),))
     (note,) = make_plan(made, cures=True).findings
-    assert (note.code, note.cures) == ("SHOW-07", ())
+    assert (note.code, note.cures) == ("SHOW-06", ())

@@ -129,3 +129,10 @@ def test_a_light_with_a_rhythm_of_its_own_counts_until_it_is_told_otherwise() ->
     assert findings(made(334), "FLASH") == []
     finding = the_one(made(300), "FLASH-01")
     assert finding.says.startswith("4 flashes in the second from 0:09.998")
+
+
+def test_a_lamp_that_dims_step_by_step_does_not_flash() -> None:
+    # Its kind, not knowing where it was, lets each way down begin at full brightness.
+    lamp = Blinker(name="lamp", lit_share=0.6, falls_from_full=True)
+    steps = tuple(beat(10 + 0.1 * n, do("lamp", "off")) for n in range(8))
+    assert findings(book((lamp,), (beat(9, do("lamp", "on")), *steps)), "FLASH") == []

@@ -131,16 +131,36 @@ def _flashes_of(device: str, own: Sequence[tuple[Cue, Light]], end: Time) -> Ite
 
 def _steps(own: Sequence[tuple[Cue, Light]], end: Time) -> Iterator[tuple[Time, float, Cue, Light]]:
     """Brightness of one source over time: each cue's steps hold until the next cue's first."""
+    now = 0.0
     for index, (cue, light) in enumerate(own):
         until = own[index + 1][0].at if index + 1 < len(own) else end
         begin = cue.at
+        levels = _from(now, light)
         while begin < until:
-            for after, level in light.levels:
+            for after, level in levels:
                 if begin + after < until:
+                    now = level
                     yield begin + after, level, cue, light
-            if light.every is None or not light.every:
+            if not light.every:
                 break
             begin = begin + light.every
+
+
+def _from(now: float, light: Light) -> tuple[tuple[Span, float], ...]:
+    """A light's steps as they follow on what was lit before.
+
+    A kind does not know that: it lets a light that goes down begin at full, one that comes up in
+    the dark. Taken as they stand, such beginnings would be flashes that nobody sees.
+    """
+    values = [level for _, level in light.levels]
+    if light.every or len(values) < 2:
+        return light.levels
+    downwards, upwards = values == sorted(values, reverse=True), values == sorted(values)
+    if not (downwards or upwards):
+        return light.levels
+    bound = min if downwards else max
+    *before, last = light.levels
+    return (*((after, bound(level, now)) for after, level in before), last)
 
 
 def _worst(flashes: Sequence[Flash], most: int, share: float) -> Burst | None:

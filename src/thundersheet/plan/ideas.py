@@ -198,14 +198,16 @@ def _faster(trouble: Trouble) -> Iterator[Idea]:
     """What lets the device whose move is in the way move faster."""
     device = _device_of(trouble, 1) or _device_of(trouble)
     if device is not None:
-        yield from _scaled(trouble.book, device, "exhaust_restriction", FASTER, TURN, "Open {it}")
+        yield from _scaled(trouble.book, device, METER_OUT, FASTER, TURN, "Open")
         yield from _more_pressure(trouble.book, device)
-        yield from _scaled(trouble.book, device, "valve.flow", FASTER, BUY, "Fit {it}")
+        yield from _scaled(trouble.book, device, VALVE_FLOW, FASTER, BUY, "Fit")
 
 
 FASTER = (1.25, 1.5, 2.0, 3.0, 5.0, 8.0)
 SLOWER = (0.8, 0.65, 0.5, 0.35, 0.25, 0.15)
-NAMES = {"exhaust_restriction": "the exhaust restriction", "valve.flow": "a larger valve"}
+METER_OUT = "exhaust_restriction_m3_s_pa"
+VALVE_FLOW = "valve.flow_m3_s_pa"
+NAMES = {METER_OUT: "the exhaust restriction", VALVE_FLOW: "a larger valve"}
 
 
 def _scaled(
@@ -221,7 +223,8 @@ def _scaled(
     for factor in by:
         new = value * factor
         inner = replace(record, **{rest: new}) if rest else new  # type: ignore[type-var]
-        words = f"{do.format(it=NAMES[field])} of {device.name} to {book.units.show(new, 'flow')}."
+        shown = book.units.show(new, "conductance")
+        words = f"{do} {NAMES[field]} of {device.name}: {shown}."
         steps.append(Step(words, _with_device(device.name, **{part: inner})))
     yield Idea(price, tuple(steps), device=device.name)
 
@@ -263,8 +266,16 @@ def _pressures(book: Book, device: Device, gauges: Sequence[float]) -> Idea:
 
 def _slower(trouble: Trouble) -> Iterator[Idea]:
     device = _device_of(trouble)
-    if device is not None:
-        yield from _scaled(trouble.book, device, "exhaust_restriction", SLOWER, TURN, "Close {it}")
+    if device is None or not hasattr(device, METER_OUT):
+        return
+    if getattr(device, METER_OUT) is None:
+        # None fitted yet: one as free as the valve is where closing it begins.
+        valve = getattr(device, "valve", None)
+        flow = getattr(valve, "flow_m3_s_pa", None)
+        if not isinstance(flow, float):
+            return
+        device = replace(device, **{METER_OUT: flow})  # type: ignore[arg-type]
+    yield from _scaled(trouble.book, device, METER_OUT, SLOWER, TURN, "Fit or close")
 
 
 def _edge(trouble: Trouble) -> Iterator[Idea]:
@@ -415,5 +426,5 @@ MAKERS: dict[str, tuple[Maker, ...]] = {
     "POWER-02": (_later, _thicker_wire, _without),
     "POWER-03": (_free_terminal,),
     "POWER-04": (_free_terminal,),
-    "SHOW-08": (_lag_once,),
+    "SHOW-07": (_lag_once,),
 }

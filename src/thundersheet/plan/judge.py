@@ -16,10 +16,10 @@ from thundersheet.plan.records import Cue
 from thundersheet.plan.timeline import said
 
 EXPLAINS = {
-    "SHOW-06": "By what the plan knows, this lands outside its window: the cue cannot leave at "
+    "SHOW-05": "By what the plan knows, this lands outside its window: the cue cannot leave at "
     "its own instant, because other words of the cue track are in the way or the programme has "
     "not begun.",
-    "SHOW-07": "A lead's error band is wider than the window of a beat. Until the device has been "
+    "SHOW-06": "A lead's error band is wider than the window of a beat. Until the device has been "
     "measured, some landings may miss. One finding stands for all beats of the device and action.",
 }
 
@@ -36,7 +36,7 @@ def _missed(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
             continue
         how = "late" if cue.expected_error.ns > 0 else "early"
         yield Finding(
-            code="SHOW-06",
+            code="SHOW-05",
             grade="refuse",
             place=cue.target.place,
             says=f"{said(book, cue.target.move)} at {clock(cue.target.beat_at)} is expected "
@@ -56,7 +56,7 @@ def _bands(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
         worst = max(group, key=lambda cue: cue.lead.early + cue.lead.late)
         beats = "one beat" if len(group) == 1 else f"{len(group)} beats"
         yield Finding(
-            code="SHOW-07",
+            code="SHOW-06",
             grade="note",
             place=worst.target.place,
             says=f"{said(book, worst.target.move)} may land {worst.lead.early.in_ms:.0f} ms early "

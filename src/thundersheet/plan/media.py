@@ -18,10 +18,10 @@ from thundersheet.plan.records import Cue
 from thundersheet.plan.timeline import lag_of, picture_lag, screen_lag
 
 EXPLAINS = {
-    "SHOW-08": "A screen's lag seems to be in the show twice: once as the screen's `lag`, and "
+    "SHOW-07": "A screen's lag seems to be in the show twice: once as the screen's `lag`, and "
     "again in the beats' own times, in the tempo, or as the player's. Everything that meets the "
     "screen would land late by the lag.",
-    "SHOW-09": "The sound leaves the speakers at once and the picture waits for its screen. From "
+    "SHOW-08": "The sound leaves the speakers at once and the picture waits for its screen. From "
     "45 ms on, people notice that sound comes early (ITU-R BT.1359-1); 90 ms they do not accept. "
     "Delay the sound, or set the screen to a low-delay mode.",
 }
@@ -65,7 +65,7 @@ def _player_too(book: Book) -> Iterator[Finding]:
         lag = lag_of(screen)
         if lag and lag_of(player) == lag:
             yield Finding(
-                code="SHOW-08",
+                code="SHOW-07",
                 grade="warn",
                 place=player.origin.of("lag"),
                 says=f"{player.name} and its screen {screen.name} both have a lag of {lag}.",
@@ -88,7 +88,7 @@ def _shifted_beats(book: Book) -> Iterator[Finding]:
             continue
         first = shifted[0]
         yield Finding(
-            code="SHOW-08",
+            code="SHOW-07",
             grade="warn",
             place=first.origin.of("at"),
             says=f"{len(shifted)} of {len(beats)} beats that meet a screen with a lag of {lag} "
@@ -105,7 +105,7 @@ def _shifted_tempo(book: Book) -> Iterator[Finding]:
         for lag in sorted(lags):
             if not _round(tempo.at) and _round(tempo.at - lag):
                 yield Finding(
-                    code="SHOW-08",
+                    code="SHOW-07",
                     grade="warn",
                     place=tempo.origin.of("at"),
                     says=f"The tempo starts at {tempo.at}, {lag} after a round time, and {lag} is "
@@ -127,7 +127,7 @@ def _skew(book: Book) -> Iterator[Finding]:
             continue
         early = abs(late).in_ms
         yield Finding(
-            code="SHOW-09",
+            code="SHOW-08",
             grade="warn" if found == "refuse" else "note",
             place=screen.origin.of("lag"),
             says=f"Sound from {player.name} is {early:g} ms "

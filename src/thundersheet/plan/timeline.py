@@ -21,11 +21,10 @@ from thundersheet.plan.records import Target
 EXPLAINS = {
     "SHOW-01": "A beat, or a repeat of one, lies before 0:00 or after the show's `length`. Give "
     "the show its true length, or move the beat.",
-    "SHOW-02": "A beat with `times` needs `every`: without it all repeats fall on one instant.",
-    "SHOW-03": "Two beats have the same `name`. The name becomes the cue's id, which joins plan, "
+    "SHOW-02": "Two beats have the same `name`. The name becomes the cue's id, which joins plan, "
     "proof, journal and paper, so each must be its own.",
-    "SHOW-04": "A variant was asked for that the book does not have.",
-    "SHOW-05": "A beat's window does not hold the beat itself: every landing on the beat would "
+    "SHOW-03": "A variant was asked for that the book does not have.",
+    "SHOW-04": "A beat's window does not hold the beat itself: every landing on the beat would "
     "count as a miss. Windows run from an early (negative) to a late (positive) bound.",
 }
 
@@ -69,7 +68,7 @@ def variant_of(book: Book, name: str) -> Variant | None:
             return variant
     known = ", ".join(f"`{v.name}`" for v in book.variants) or "none"
     raise Refusal.because(
-        "SHOW-04", f"The book has no variant `{name}`.", f"It has: {known}.", book.origin.place
+        "SHOW-03", f"The book has no variant `{name}`.", f"It has: {known}.", book.origin.place
     )
 
 
@@ -226,17 +225,9 @@ def _target(book: Book, slot: _Slot) -> Target:
 def _beat_findings(book: Book) -> Iterator[Finding]:
     yield from _names_twice(book.beats)
     for beat in book.beats:
-        if beat.times > 1 and not beat.every:
-            yield Finding(
-                code="SHOW-02",
-                grade="refuse",
-                place=beat.origin.of("times"),
-                says=f"`times: {beat.times}` has no `every`.",
-                allowed="Say how far apart the repeats are, `every: 0.6 s`.",
-            )
         if not beat.window.holds(Span(0)):
             yield Finding(
-                code="SHOW-05",
+                code="SHOW-04",
                 grade="refuse",
                 place=beat.origin.of("window"),
                 says=f"The window {beat.window} does not hold the beat itself.",
@@ -249,7 +240,7 @@ def _names_twice(beats: Iterable[Beat]) -> Iterator[Finding]:
     for beat in beats:
         if beat.name and first.setdefault(slug(beat.name), beat) is not beat:
             yield Finding(
-                code="SHOW-03",
+                code="SHOW-02",
                 grade="refuse",
                 place=beat.origin.of("name"),
                 says=f"Two beats are called `{beat.name}`.",
