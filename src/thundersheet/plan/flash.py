@@ -18,6 +18,7 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.book import Book
 from thundersheet.model.device import Light
+from thundersheet.plan.gate import passing
 from thundersheet.plan.records import Cue
 
 EXPLAINS = {
@@ -135,7 +136,7 @@ def _steps(own: Sequence[tuple[Cue, Light]], end: Time) -> Iterator[tuple[Time, 
     for index, (cue, light) in enumerate(own):
         until = own[index + 1][0].at if index + 1 < len(own) else end
         begin = cue.at
-        levels = _from(now, light)
+        levels = light.levels if passing(cue) else _from(now, light)
         while begin < until:
             for after, level in levels:
                 if begin + after < until:
@@ -147,7 +148,7 @@ def _steps(own: Sequence[tuple[Cue, Light]], end: Time) -> Iterator[tuple[Time, 
 
 
 def _from(now: float, light: Light) -> tuple[tuple[Span, float], ...]:
-    """A light's steps as they follow on what was lit before.
+    """The steps of a light that stays, as they follow on what was lit before.
 
     A kind does not know that: it lets a light that goes down begin at full, one that comes up in
     the dark. Taken as they stand, such beginnings would be flashes that nobody sees.
