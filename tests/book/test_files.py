@@ -85,13 +85,13 @@ def test_a_huge_file_is_not_read(tmp_path: Path) -> None:
         ),
         (
             b"",
-            ("book.yaml: There is no book in this file. A book begins with `book: 1`; `thundersheet "
-            "new NAME` writes one to start from.  [BOOK-11]"),
+            ("book.yaml: There is no book in this file. A book begins with `book: 1`; "
+            "`thundersheet new NAME` writes one to start from.  [BOOK-11]"),
         ),
         (
             b"# nothing yet\n",
-            ("book.yaml: There is no book in this file. A book begins with `book: 1`; `thundersheet "
-            "new NAME` writes one to start from.  [BOOK-11]"),
+            ("book.yaml: There is no book in this file. A book begins with `book: 1`; "
+            "`thundersheet new NAME` writes one to start from.  [BOOK-11]"),
         ),
     ],
 )  # fmt: skip

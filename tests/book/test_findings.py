@@ -51,8 +51,8 @@ from thundersheet.base.codes import explained
         ("a: 1\n---\nb: 2\n", "2:1: A second document begins here. Remove the `---`.  [BOOK-07]"),
         (
             "a: {<<: x}\n",
-            ("1:5: `<<` (merge) is not part of a book. Write the keys out, or alias a whole value.  "
-            "[BOOK-07]"),
+            ("1:5: `<<` (merge) is not part of a book. Write the keys out, or alias a whole "
+            "value.  [BOOK-07]"),
         ),
         ("[a]: 1\n", "1:1: A key must be plain text, not a list or group.  [BOOK-07]"),
         (
@@ -151,8 +151,8 @@ BEAT_KEYS = "at, do, every, land, may drop, meets, name, only, times, what, wind
         ),
         (
             "{at: 0:01, do: lump on}",
-            ("16:20: `lump on` begins with no device of this book. Did you mean `lamp`? Known here: "
-            "fan, lamp, lamp two, window.  [BOOK-40]"),
+            ("16:20: `lump on` begins with no device of this book. Did you mean `lamp`? Known "
+            "here: fan, lamp, lamp two, window.  [BOOK-40]"),
         ),
         (
             "{at: 0:01, do: fan spin}",
@@ -232,8 +232,8 @@ def test_a_beat_that_is_wrong(beat: str, message: str) -> None:
         ),
         (
             "guests: many",
-            ("15:9: `guests` is a group of keys, and `many` is none. Write `{key: ...}`, or keys on "
-            "lines below.  [BOOK-22]"),
+            ("15:9: `guests` is a group of keys, and `many` is none. Write `{key: ...}`, or keys "
+            "on lines below.  [BOOK-22]"),
         ),
         (
             "supplies: [a]",
@@ -242,8 +242,8 @@ def test_a_beat_that_is_wrong(beat: str, message: str) -> None:
         ),
         (
             "beats: soon",
-            ("15:8: `beats` is a list, and `soon` is none. Write items that begin with `- `, or the "
-            "name of a CSV file beside the book.  [BOOK-22]"),
+            ("15:8: `beats` is a list, and `soon` is none. Write items that begin with `- `, or "
+            "the name of a CSV file beside the book.  [BOOK-22]"),
         ),
         (
             "supplies: {a/b: {volts: 5 V, current: 1 A}}",
@@ -268,8 +268,8 @@ def test_a_group_that_is_wrong(lines: str, message: str) -> None:
         (
             "{kind: lamp, volts: 12 V, current: 1 A, on: mian 3}",
             (
-                "`mian 3` is on the board `mian`, which is not in the book. Did you mean `main`? Known "
-                "here: main.  [BOOK-41]"
+                "`mian 3` is on the board `mian`, which is not in the book. Did you mean `main`? "
+                "Known here: main.  [BOOK-41]"
             ),
         ),
         (
