@@ -83,15 +83,15 @@ READERS = [read_sound, describe, lambda p: frames(p, [0.0]), lambda p: programme
 @pytest.mark.parametrize(
     ("kind", "sentence"),
     [
-        ("text", "this is no media file that can be read, or it is cut short.*MEDIA-05"),
+        ("text", "This is no media file that can be read, or it is cut short.*MEDIA-05"),
         ("noise", "no media file.*MEDIA-05"),
         ("playlist", "no media file.*MEDIA-05"),
         ("list", "no media file.*MEDIA-05"),
-        ("empty", r"this file is empty \(0 bytes\).*MEDIA-04"),
-        ("folder", "this is a folder, not a file.*MEDIA-02"),
+        ("empty", r"This file is empty \(0 bytes\).*MEDIA-04"),
+        ("folder", "This is a folder, not a file.*MEDIA-02"),
         ("pipe", "a device or a pipe.*MEDIA-02"),
-        ("missing", "there is no such file.*MEDIA-01"),
-        ("null byte", "there is no such file.*MEDIA-01"),
+        ("missing", "There is no such file.*MEDIA-01"),
+        ("null byte", "There is no such file.*MEDIA-01"),
     ],
 )
 @pytest.mark.parametrize("reader", READERS, ids=["read", "describe", "frames", "levels"])
@@ -115,7 +115,7 @@ def test_a_file_without_read_permission_is_refused(
     for parent in path.parents[:3]:
         parent.chmod(0o755)
     request.getfixturevalue("as_nobody")
-    assert "this user may not read the file. Give it read permission.  [MEDIA-03]" in said(
+    assert "This user may not read the file. Give it read permission.  [MEDIA-03]" in said(
         lambda: read_sound(path)
     )
 
@@ -135,13 +135,13 @@ def test_a_folder_without_write_permission_is_refused(
 
 
 def test_media_without_sound_or_picture_says_which(folder: Path) -> None:
-    assert "there is no sound in this file" in said(lambda: read_sound(folder / "picture.mp4"))
-    assert "there is no picture in this file" in said(lambda: frames(folder / "source.wav", [0]))
+    assert "There is no sound in this file" in said(lambda: read_sound(folder / "picture.mp4"))
+    assert "There is no picture in this file" in said(lambda: frames(folder / "source.wav", [0]))
 
 
 def test_a_track_that_is_not_there_names_those_that_are(make: Maker, folder: Path) -> None:
     text = said(lambda: read_sound(make("a.m4a", "-c:a", "aac"), stream=3))
-    assert "there is no audio track 3 in this file. Allowed: 0 to 0." in text
+    assert "There is no audio track 3 in this file. Allowed: 0 to 0." in text
     assert "Allowed: 0." in said(lambda: read_sound(folder / "source.wav", stream=1))
 
 
@@ -251,7 +251,7 @@ def test_the_source_is_never_written_over(
         case "hard":
             target.hardlink_to(source)
     text = said(lambda: write_control(source, target, control(), RATE, replace=replace))
-    assert "this is the source itself" in text
+    assert "This is the source itself" in text
     assert "MEDIA-11" in text
     assert source.read_bytes() == before
 
@@ -260,7 +260,7 @@ def test_an_older_file_is_only_replaced_when_asked(folder: Path, tmp_path: Path)
     target = tmp_path / "x.wav"
     target.write_bytes(b"mine")
     source = folder / "source.wav"
-    assert "this file exists already" in said(
+    assert "This file exists already" in said(
         lambda: write_control(source, target, control(), RATE)
     )
     assert target.read_bytes() == b"mine"
@@ -272,14 +272,14 @@ def test_an_older_file_is_only_replaced_when_asked(folder: Path, tmp_path: Path)
 @pytest.mark.parametrize(
     ("name", "asked", "sentence"),
     [
-        ("x.avi", {}, r"files ending in '.avi' cannot be written. Allowed: .mp4"),
-        ("x", {}, "files ending in 'nothing' cannot be written"),
-        ("x.m4a", {"codec": "flac"}, "sound in 'flac' cannot be put in a .m4a file. Allowed there"),
-        ("x.wav", {"how": "track"}, "a .wav file holds one audio track only"),
-        ("x.wav", {"keep_programme": "own track"}, "a .wav file holds one audio track only"),
+        ("x.avi", {}, r"Files ending in '.avi' cannot be written. Allowed: .mp4"),
+        ("x", {}, "Files ending in 'nothing' cannot be written"),
+        ("x.m4a", {"codec": "flac"}, "Sound in 'flac' cannot be put in a .m4a file. Allowed there"),
+        ("x.wav", {"how": "track"}, "A .wav file holds one audio track only"),
+        ("x.wav", {"keep_programme": "own track"}, "A .wav file holds one audio track only"),
         ("x.mp4", {"how": "track", "keep_programme": "fold"}, "leaves the programme as it is"),
-        ("no/x.wav", {}, "there is no folder"),
-        (".", {}, "files ending in|this is a folder"),
+        ("no/x.wav", {}, "There is no folder"),
+        (".", {}, "Files ending in|This is a folder"),
     ],
 )
 def test_a_target_that_cannot_be_is_refused_before_anything_is_written(
@@ -376,7 +376,7 @@ def test_a_full_disk_is_told_and_nothing_is_left(make: Maker, small_disk: Path, 
     source = make("v.mp4", "-c:a", "aac", picture=True)
     tones = np.random.default_rng(1).uniform(-0.5, 0.5, 20 * RATE).astype(np.float32)
     text = said(lambda: write_control(source, small_disk / name, tones, RATE))
-    assert "the disk is full. Nothing was left half-written." in text
+    assert "The disk is full. Nothing was left half-written." in text
     assert left_in(small_disk) == []
     write_sound(small_disk / "y.wav", tones[:2000], RATE)
 

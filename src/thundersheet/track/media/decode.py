@@ -17,7 +17,7 @@ import numpy as np
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
-from thundersheet.track.media.door import no_media, opened
+from thundersheet.track.media.door import KINDS, no_media, opened
 from thundersheet.track.media.sound import Samples, Stream, layout_name
 from thundersheet.track.media.timeline import Line, find_line, plain_codec
 
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from av.container import InputContainer
     from av.packet import Packet
     from numpy.typing import NDArray
+
+UNKNOWN = "unknown"
+"""The codec of a track that no decoder here takes."""
 
 GAP = Fraction(3, 100)
 """Time stamps further than 30 ms from the count of samples are a hole and not rounding: Matroska
@@ -217,6 +220,9 @@ def walk(path: Path, stream: int | None = None) -> Iterator[Walk]:
         line = find_line(path, container, number)
     with opened(path) as container:
         source = container.streams.audio[number]
+        if streams[number].codec == UNKNOWN:
+            says = "Its sound is of a kind that cannot be decoded."
+            raise Refusal.because("MEDIA-06", says, KINDS, Place(str(path)))
         yield Walk(path, container, source, line, streams[number], streams)
 
 
@@ -250,7 +256,7 @@ def _stream(number: int, source: AudioStream) -> Stream:
     codec = source.codec_context
     channels = codec.channels if codec else 0
     return Stream(
-        number=number, codec=plain_codec(codec.name) if codec else "unknown",
+        number=number, codec=plain_codec(codec.name) if codec else UNKNOWN,
         rate=(codec.sample_rate or 0) if codec else 0, channels=channels,
         layout=layout_name(channels, codec.layout.name if codec else ""),
         title=source.metadata.get("title", ""), language=source.language or "",

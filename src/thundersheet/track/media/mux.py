@@ -129,12 +129,12 @@ def proved(job: Job, path: Path, muxed: Muxed) -> None:
         source = tally_file(job.source, tracks=muxed.pictures)
         for old, new in muxed.pictures.items():
             if source.of(old) != back.of(new):
-                raise _unlike(job, "the picture", "another kind of file, or remux the source first")
+                raise _unlike(job, "The picture", "another kind of file, or remux the source first")
         first = next(iter(muxed.pictures))
         muxed.picture_packets, muxed.picture_sha256 = source.of(first)
     # By the bytes alone: readers cut plain samples into packets as they like.
     if muxed.tallies.of(muxed.new)[1] != back.of(muxed.new)[1]:
-        raise _unlike(job, "the new sound", "another disk")
+        raise _unlike(job, "The new sound", "another disk")
     for track in muxed.sounds:
         if muxed.tallies.of(track)[1] != back.of(track)[1]:
             muxed.notes += (f"the copied sound of track {track} is packed differently",)

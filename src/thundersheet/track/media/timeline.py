@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from thundersheet.track.media.boxes import has_edit_list
 from thundersheet.track.media.door import opened
@@ -82,7 +82,9 @@ class Line:
 def find_line(path: Path, container: InputContainer, number: int) -> Line:
     """Read the head of the track and say where it starts."""
     stream = container.streams.audio[number]
-    first = next(_filled(container.demux(stream)), None)
+    # A track of a codec that is not known here has no context, whatever the types say.
+    codec: object = stream.codec_context
+    first = next(_filled(container.demux(stream)), None) if codec else None
     if first is None:
         return Line(counted=True, zero=Fraction(0), start=Fraction(0), shift=Fraction(0))
     rate, usual = stream.codec_context.sample_rate or 1, _usual(stream)
@@ -164,7 +166,7 @@ def picture_shift(path: Path, container: InputContainer) -> Fraction:
 
 
 def _usual(stream: AudioStream) -> Fraction:
-    codec = stream.codec_context
+    codec: Any = stream.codec_context
     if codec is None or not codec.sample_rate:
         return Fraction(0)
     return Fraction(USUAL_PRIMING.get(plain_codec(codec.name), 0), codec.sample_rate)
