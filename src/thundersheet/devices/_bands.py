@@ -1,0 +1,170 @@
+"""How sure a stroke's landing is: each uncertain value is changed once, and the landing looked at.
+
+Root-sum-square of the changes; about 95 %, since the amounts below are meant as 95 % ranges. What
+a builder has written is taken to be better known than a starting value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from thundersheet.base.time import Span
+from thundersheet.model.device import Landing
+from thundersheet.physics.gas import Restriction, Tube
+from thundersheet.physics.solve import solve
+from thundersheet.physics.stroke import Air, Landed, Stroke
+
+if TYPE_CHECKING:
+    from thundersheet.devices.air_cylinder import AirCylinder
+
+
+@dataclass(frozen=True, slots=True)
+class Doubts:
+    """By how much each value may be off, about 95 %: shares, or seconds and kelvins."""
+
+    delay_s: float
+    pressure: float
+    friction: float
+    flow: float
+    hose: float
+    load: float
+    temperature_k: float = 10.0
+    """Evening to night; valves and hoses outdoors (common practice, no source)."""
+
+
+def doubts_of(cylinder: AirCylinder) -> Doubts:
+    """The amounts for one cylinder, wider for what is still `estimated`.
+
+    Common practice, no source, but for: conductances from Cv differ by a tenth between test
+    methods (IEC 60534-2-1 against ISO 6358); breakaway lies anywhere between 1 and 10 psi, a
+    factor of three about the starting value, and seals differ by a quarter when it is measured.
+    """
+    valve, hose = cylinder.valve, cylinder.hose
+    delay = valve.delay.s
+    # A flow control is set by a screw: within a tenth or so of what is written. Valve and hose
+    # together count for less where there is one.
+    flow = 0.1 if valve.origin.wrote("flow_m3_s_pa") or _metered(cylinder) else 0.3
+    return Doubts(
+        delay_s=0.2 * delay if valve.origin.wrote("delay") else 0.6 * delay,
+        pressure=0.05,
+        friction=0.25 if cylinder.origin.wrote("breakaway_pa") else 0.7,
+        flow=flow,
+        hose=0.1 if hose.origin.wrote("length_m") else 0.5,
+        load=0.1,
+    )
+
+
+def _metered(cylinder: AirCylinder) -> bool:
+    return (cylinder.exhaust_restriction_m3_s_pa or cylinder.supply_restriction_m3_s_pa) is not None
+
+
+def bands_of(cylinder: AirCylinder, stroke: Stroke, land: Landing) -> dict[str, Span]:
+    """What each uncertain value adds to the band of a landing, largest first."""
+    changes = _changes(_rounded(stroke), doubts_of(cylinder))
+    found = {name: Span.seconds(moved[land]) for name, moved in changes.items()}
+    return dict(sorted(found.items(), key=lambda each: each[1], reverse=True))
+
+
+def together(bands: Mapping[str, Span]) -> Span:
+    """Independent errors of a kind: root of the sum of squares."""
+    return Span.seconds(sum(span.s**2 for span in bands.values()) ** 0.5)
+
+
+Moved = Mapping[Landing, float]
+
+
+@lru_cache(maxsize=512)
+def _changes(stroke: Stroke, doubts: Doubts) -> dict[str, Moved]:
+    """By value: how far the landings move, in seconds, when it is off by its doubt."""
+    plain = solve(stroke)
+    moved: dict[str, Moved] = {"valve": dict.fromkeys(_landings(plain), doubts.delay_s)}
+    for name, other in _others(stroke, doubts):
+        moved[name] = _apart(plain, solve(other))
+    return moved
+
+
+def _others(stroke: Stroke, doubts: Doubts) -> Iterator[tuple[str, Stroke]]:
+    """The same stroke with one value off, towards the slower side."""
+    atmosphere = stroke.atmosphere_pa
+    if stroke.acting != "spring":
+        gauge = (stroke.supply_pa - atmosphere) * (1.0 - doubts.pressure)
+        yield "pressure", replace(stroke, supply_pa=atmosphere + gauge)
+    yield (
+        "friction",
+        replace(
+            stroke,
+            breakaway_n=stroke.breakaway_n * (1.0 + doubts.friction),
+            coulomb_n=stroke.coulomb_n * (1.0 + doubts.friction),
+        ),
+    )
+    yield "flow", _with_flow(stroke, 1.0 - doubts.flow)
+    if stroke.drive_tube is not None:
+        yield "hose", _with_hose(stroke, 1.0 + doubts.hose)
+    if stroke.load_kg or stroke.linkage.lid:
+        yield "load", _with_load(stroke, 1.0 + doubts.load)
+    yield "temperature", replace(stroke, ambient_k=stroke.ambient_k - doubts.temperature_k)
+
+
+def _with_flow(stroke: Stroke, times: float) -> Stroke:
+    """Every flow rating but the hose's, changed alike: they come from one catalogue or screw."""
+
+    def scaled(parts: tuple[Restriction, ...]) -> tuple[Restriction, ...]:
+        return tuple(replace(part, c_m3_s_pa=part.c_m3_s_pa * times) for part in parts)
+
+    return replace(
+        stroke,
+        drive_valve=scaled(stroke.drive_valve),
+        drive_end=scaled(stroke.drive_end),
+        exhaust_valve=scaled(stroke.exhaust_valve),
+        exhaust_end=scaled(stroke.exhaust_end),
+    )
+
+
+def _with_hose(stroke: Stroke, times: float) -> Stroke:
+    def longer(tube: Tube | None) -> Tube | None:
+        return None if tube is None else replace(tube, length_m=tube.length_m * times)
+
+    return replace(
+        stroke, drive_tube=longer(stroke.drive_tube), exhaust_tube=longer(stroke.exhaust_tube)
+    )
+
+
+def _with_load(stroke: Stroke, times: float) -> Stroke:
+    lid = stroke.linkage.lid
+    if lid is None:
+        return replace(stroke, load_kg=stroke.load_kg * times)
+    heavier = replace(lid, inertia_kg_m2=lid.inertia_kg_m2 * times, mass_kg=lid.mass_kg * times)
+    return replace(stroke, linkage=replace(stroke.linkage, lid=heavier))
+
+
+def _apart(plain: Landed, other: Landed) -> Moved:
+    """How far the landings differ; one that never comes differs by the whole lead."""
+    one, two = _landings(plain), _landings(other)
+    return {land: abs((two[land] or 2.0 * (t or 0.0)) - (t or 0.0)) for land, t in one.items()}
+
+
+def _landings(landed: Landed) -> dict[Landing, float | None]:
+    middle = landed.t_start_s if landed.t_mid_s is None else landed.t_mid_s
+    return {"starts": landed.t_start_s, "half-way": middle, "arrives": landed.t_full_s}
+
+
+def _rounded(stroke: Stroke) -> Stroke:
+    """The stroke with its first state rounded, so that like states share their changes."""
+    air = stroke.first_air
+    return replace(
+        stroke,
+        air=Air.at(_near(air.drive_pa, stroke), _near(air.exhaust_pa, stroke), stroke.ambient_k),
+        y0_m=round(stroke.y0_m / stroke.stroke_m, 1) * stroke.stroke_m,
+        v0_m_s=round(stroke.v0_m_s, 1),
+    )
+
+
+def _near(pressure: float, stroke: Stroke) -> float:
+    """To a tenth of the way from atmosphere to supply."""
+    gauge = stroke.supply_pa - stroke.atmosphere_pa
+    if gauge <= 0.0:
+        return stroke.atmosphere_pa
+    return stroke.atmosphere_pa + round((pressure - stroke.atmosphere_pa) / gauge, 1) * gauge

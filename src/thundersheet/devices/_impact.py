@@ -1,0 +1,54 @@
+"""What a guest or a stop feels of a stroke, through the linkage."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thundersheet.devices._stroke import area_m2, lever_at, lid_angle, spring
+from thundersheet.model.device import Impact
+from thundersheet.physics.stroke import Landed, Stroke
+
+if TYPE_CHECKING:
+    from thundersheet.devices.air_cylinder import AirCylinder
+
+
+def impact_of(cylinder: AirCylinder, stroke: Stroke, landed: Landed) -> Impact:
+    """Energy at the end, force with nothing moving and full pressure, greatest speed, reach.
+
+    The force is the thrust (gauge pressure times area, a return spring's push for a spring's way)
+    through the lever where it is shortest; weight and friction are not counted.
+    """
+    places = (0.0, cylinder.stroke_m / 2.0, cylinder.stroke_m)
+    levers = [abs(lever_at(cylinder, place)) for place in places]
+    fastest = max(
+        (abs(s.v_m_s) * _lever(cylinder, stroke, s.y_m, levers) for s in landed.samples),
+        default=0.0,
+    )
+    return Impact(
+        energy_j=landed.e_impact_j or 0.0,
+        force_n=_thrust(cylinder, stroke) / min(levers),
+        speed_m_s=fastest,
+        reach_m=_reach(cylinder, levers),
+    )
+
+
+def _lever(cylinder: AirCylinder, stroke: Stroke, y_m: float, levers: list[float]) -> float:
+    if cylinder.linkage != "lid":
+        return levers[0]
+    y = min(max(y_m, 0.0), stroke.stroke_m)
+    return abs(lever_at(cylinder, y if stroke.extend else stroke.stroke_m - y))
+
+
+def _thrust(cylinder: AirCylinder, stroke: Stroke) -> float:
+    force, rate = spring(cylinder)
+    if stroke.acting == "spring":
+        return force + rate * stroke.stroke_m
+    gauge = stroke.supply_pa - stroke.atmosphere_pa
+    return max(gauge * area_m2(cylinder, stroke.extend) - force, 0.0)
+
+
+def _reach(cylinder: AirCylinder, levers: list[float]) -> float:
+    if cylinder.linkage != "lid" or cylinder.lid is None:
+        return cylinder.stroke_m * levers[0]
+    turned = lid_angle(cylinder.lid, cylinder.stroke_m) - lid_angle(cylinder.lid, 0.0)
+    return abs(turned) * cylinder.lid.length_m
