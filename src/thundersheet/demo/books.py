@@ -27,12 +27,17 @@ def example_folder(name: str) -> Path:
     raise Refusal.because("DEMO-02", says, "Install Thundersheet again.", Place(str(places[0])))
 
 
-def copy_example(name: str, folder: Path) -> Path:
+def example_folders() -> tuple[Path, ...]:
+    """The folders of the demo's own shows."""
+    return tuple(example_folder(name) for name in EXAMPLES)
+
+
+def copy_example(example: Path, folder: Path) -> Path:
     """A copy of an example's folder in `folder`, written over an older copy; the book's path."""
-    target = folder / name
+    target = folder / example.name
     left_out = shutil.ignore_patterns("*.mp4", "media", "__pycache__")
     try:
-        shutil.copytree(example_folder(name), target, ignore=left_out, dirs_exist_ok=True)
+        shutil.copytree(example, target, ignore=left_out, dirs_exist_ok=True)
     except (OSError, shutil.Error) as error:
         says = f"the example book cannot be copied to {target}: {error}."
         allowed = "Choose a folder that this user may write to."

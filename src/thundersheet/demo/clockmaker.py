@@ -56,7 +56,7 @@ def _sound(sheet: Sheet, event: Event, bells: tuple[str, ...], rng: Generator) -
             sheet.lay(make.whirr(rng, 6.0), event.at, 0.8, 0.4)
         case "servo", _ if "arm" in event.device:
             sheet.lay(make.click(), event.at, 0.5, -0.4)
-        case (("on/off lamp" | "dimmed lamp" | "plain relay"), "on"):
+        case "lamp" | "dimmed lamp" | "relay", "on":
             sheet.lay(make.click(), event.at, 0.35, -0.4)
         case _:
             pass  # what makes no sound of its own

@@ -7,14 +7,14 @@ nothing to them.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from thundersheet.base.finding import Refusal, worst
 from thundersheet.base.source import Place
 from thundersheet.base.time import clock
-from thundersheet.demo.books import EXAMPLES, copy_example
+from thundersheet.demo.books import copy_example, example_folders
 from thundersheet.demo.programme import Progress, make_programme
 from thundersheet.model.book import Book
 from thundersheet.plan.records import Plan
@@ -42,9 +42,16 @@ class Made:
 
 
 def run_demo(
-    folder: Path, say: Say, progress: Progress | None = None, *, replace: bool = False
+    folder: Path,
+    say: Say,
+    progress: Progress | None = None,
+    *,
+    replace: bool = False,
+    examples: Sequence[Path] | None = None,
 ) -> int:
-    """Make the demo in `folder`; 0 when both shows are planned and proved, else 1.
+    """Make the demo in `folder`; 0 when all its shows are planned and proved, else 1.
+
+    `examples` are folders with a book.yaml; None takes the demo's own two.
 
     Raises Refusal DEMO-04 where the folder holds something and may not be written over.
     """
@@ -54,9 +61,10 @@ def run_demo(
         raise Refusal.because("DEMO-04", says, allowed, Place(str(folder)))
     tell = progress or (lambda _share: None)
     made = []
-    for index, name in enumerate(EXAMPLES):
-        start = index / len(EXAMPLES)
-        made.append(_make(name, folder, _part(tell, start, 1 / len(EXAMPLES))))
+    sources = example_folders() if examples is None else tuple(examples)
+    for index, example in enumerate(sources):
+        start, share = index / len(sources), 1 / len(sources)
+        made.append(_make(example, folder, _part(tell, start, share)))
     tell(1.0)
     for line in _told(folder, made):
         say(line)
@@ -67,11 +75,11 @@ def _part(tell: Progress, start: float, share: float) -> Progress:
     return lambda done: tell(start + share * done)
 
 
-def _make(name: str, folder: Path, tell: Progress) -> Made:
+def _make(example: Path, folder: Path, tell: Progress) -> Made:
     from thundersheet.book.read import read_book
     from thundersheet.plan.plan import make_plan
 
-    path = copy_example(name, folder)
+    path = copy_example(example, folder)
     book = read_book(str(path))
     plan = make_plan(book)
     programme = make_programme(book, path.parent / book.show.programme, _part(tell, 0.0, MAKING))
