@@ -63,21 +63,32 @@ def run(args: argparse.Namespace) -> int:
             "Mend the findings above (`thundersheet check` gives cures), or add --anyway.",
             Place(str(args.book)),
         )
-    written = _write(args, book, plan)
-    _say(written)
-    return _prove(plan, written)
+    if args.alone:
+        target = _write_alone(args, plan)
+        out(f"Written: {target}, the tones only")
+    else:
+        written = _write(args, book, plan)
+        _say(written)
+        target = written.path
+    return _prove(plan, target)
+
+
+def _write_alone(args: argparse.Namespace, plan: Plan) -> Path:
+    from thundersheet.track.encode import encode
+    from thundersheet.track.media import write_sound
+
+    target = Path(args.target or f"{Path(args.book).stem}-tones.wav")
+    write_sound(target, encode(plan.schedule, args.rate), args.rate, replace=args.replace)
+    return target
 
 
 def _write(args: argparse.Namespace, book: Book, plan: Plan) -> Written:
     from thundersheet.track.encode import encode
-    from thundersheet.track.media import write_control, write_sound
+    from thundersheet.track.media import write_control
 
     control = encode(plan.schedule, args.rate)
+    source = _source(args, book)
     with progress("writing") as tell:
-        if args.alone:
-            target = Path(args.target or f"{Path(args.book).stem}-tones.wav")
-            return write_sound(target, control, args.rate, replace=args.replace)
-        source = _source(args, book)
         target = Path(args.target or source.with_name(f"{source.stem}-cued{source.suffix}"))
         side = plan.style.channel
         return write_control(
@@ -122,12 +133,12 @@ def _say(written: Written) -> None:
         out(f"  left out: {lost}")
 
 
-def _prove(plan: Plan, written: Written) -> int:
+def _prove(plan: Plan, target: Path) -> int:
     from thundersheet.track.media import read_sounds
     from thundersheet.track.prove import prove
 
     with progress("proving"):
-        proof = prove(plan, read_sounds(written.path), written.path.name)
+        proof = prove(plan, read_sounds(target), target.name)
     out(f"Proof: {proof.verdict}. {proof.because}")
     say_findings(proof.findings)
     return 0 if proof.proved else 1
