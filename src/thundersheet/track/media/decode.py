@@ -39,6 +39,9 @@ met where it fails to decode."""
 LONGEST_GAP_S = 600
 """A jump beyond ten minutes is a broken time stamp, not a pause that someone edited."""
 
+LATEST_START_S = 86_400
+"""A track that starts more than a day late has a broken time stamp."""
+
 TOLD = 8
 """Faults told one by one; the rest are counted."""
 
@@ -147,6 +150,9 @@ class Walk:
         if not (0 < self.rate <= LARGEST_RATE and self.channels):
             raise no_media(self.path)
         self.at = 0 if self.line.counted else round(self.line.start * self.rate)
+        if abs(self.at) > LATEST_START_S * self.rate:
+            self.fault(f"time stamps begin at {self._now():.0f} s, which is taken as 0")
+            self.at = 0
         self.start = max(0, self.at)
 
     def _piece(self, frame: AudioFrame) -> Samples:

@@ -36,6 +36,11 @@ def read_sound(path: Path | str, *, stream: int | None = None) -> Sound:
         return sound
     with walk(path, stream) as track:
         samples = _gathered(track)
+        if not len(samples):
+            raise Refusal.because(
+                "MEDIA-07", "All sound in this file lies before its beginning, by its edit list.",
+                "Export it again.", Place(str(path)),
+            )  # fmt: skip
         return Sound(
             samples=samples, rate=track.rate, channels=track.channels, layout=track.layout,
             start_s=track.start / track.rate, priming_s=float(track.line.priming),
