@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -72,6 +71,8 @@ def hint(word: str, known: Iterable[str], most: int = 24) -> str:
 
     A word that fits but for its case or its dashes counts as nearest.
     """
+    import difflib  # only now: most books have nothing to suggest
+
     names = sorted(known)
     if not names:
         return ""

@@ -75,7 +75,7 @@ _PLAIN: dict[str, Schema] = {
     "number": {"type": _NUMBERISH},
     "whole": {"type": "integer"},
     "text": {"type": ["string", "number"]},
-    "flag": {"type": "boolean"},
+    "flag": {"enum": [True, False, "yes", "no"]},
     "span": {"type": _NUMBERISH},
     "time": {"type": _NUMBERISH},
     "texts": {
