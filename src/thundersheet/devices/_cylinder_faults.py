@@ -29,8 +29,8 @@ EXPLAINS = {
     "single-acting one needs three.",
     "AIR-04": "The cylinder's numbers contradict each other, so that no stroke can be reckoned.",
     "AIR-05": "`incline` says which way the load moves when the rod goes out.",
-    "AIR-06": "A plain valve drives a cylinder to one end or the other. To stop part-way it needs a "
-    "valve whose middle position closes all ports (5/3 closed); and even that drifts with the "
+    "AIR-06": "A plain valve drives a cylinder to one end or the other. To stop part-way it needs "
+    "a valve whose middle position closes all ports (5/3 closed); and even that drifts with the "
     "pressure and the cold, because only time tells it where the piston is.",
     "AIR-07": "Only a 5/3 valve has a middle position to stop in.",
     "AIR-08": "With a cushion, long hoses are reckoned as part of the cylinder's volume, which "

@@ -1,0 +1,240 @@
+"""An air jet: a valve, a hose and a nozzle; a gust that is felt or lifts light things."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import Any, ClassVar
+
+from thundersheet.base.finding import Finding, Grade
+from thundersheet.base.shape import number, quantity, record
+from thundersheet.base.time import Span
+from thundersheet.devices._air_parts import CRITICAL, Hose, Valve
+from thundersheet.devices._answers import Simple
+from thundersheet.devices._course import Course, course_of, pulse, still
+from thundersheet.devices._stroke import NO_AIR
+from thundersheet.model.device import (
+    Action,
+    Command,
+    Landing,
+    Lead,
+    Load,
+    Move,
+    Output,
+    Part,
+    Setting,
+)
+from thundersheet.physics.gas import (
+    Restriction,
+    c_of_area,
+    in_series,
+    mass_flow,
+    sound_speed,
+    standard_litres,
+)
+
+EXPLAINS = {
+    "JET-01": "The valve is let go before the gust has reached what it is to move.",
+    "JET-02": "The gust has spread and slowed so much at that distance that it is hardly felt.",
+}
+PUFF = Span.ms(120)
+DECAY = 6.2
+"""Speed on the axis of a round jet: u = 6.2 u0 d/x beyond 6.2 d (Rajaratnam, Turbulent Jets, 1976:
+6.2-6.3; the front of a starting jet runs at half of that)."""
+FELT_M_S = 2.0
+"""A gust slower than this moves no paper (common practice, no source)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class AirJet(Simple):
+    """A jet: the valve shifts, the hose fills, and the gust runs to what it moves."""
+
+    KIND: ClassVar[str] = "air jet"
+    ACTIONS: ClassVar[tuple[Action, ...]] = (
+        Action(
+            name="puff",
+            doc="One gust, 120 ms or as long as `for` says.",
+            lands=("arrives", "starts"),
+            takes=frozenset({"for"}),
+        ),
+    )
+    EXAMPLE: ClassVar[str] = """\
+air: {set: 2.0 bar}
+devices:
+  gust:
+    kind: air jet
+    what: charts lift
+    nozzle: 4 mm
+    distance: 0.5 m
+    valve: {kind: 3/2, delay: 15 ms}
+    hose: {bore: 4 mm, length: 1 m}
+    on: main 3
+beats:
+  - {at: 0:31, do: gust puff for 120 ms}
+"""
+    SYMBOL: ClassVar[str] = (
+        '<g fill="none" stroke="currentColor"><path d="M2 9h7l4 2v2l-4 2H2z"/>'
+        '<path d="M15 12h7M15 10l6-4M15 14l6 4"/></g>'
+    )
+
+    nozzle_m: float = quantity(
+        "length", "Bore of the nozzle.", low=0.2e-3, high=0.05, example="4 mm", key="nozzle"
+    )
+    distance_m: float = quantity(
+        "length", "From the nozzle to what the gust moves.", default=0.5, low=0.0, high=5.0,
+        example="0.5 m", key="distance", estimated="an arm's length; common practice, no source",
+    )  # fmt: skip
+    discharge: float = number(
+        "Share of an ideal nozzle's flow that passes.", default=0.9, low=0.3, high=1.0,
+        example="0.9", estimated="0.97 for rounded, 0.6-0.8 for sharp edges; common practice",
+    )  # fmt: skip
+    pressure_pa: float | None = quantity(
+        "pressure", "Gauge pressure of its own regulator; left out: as `air` says.", default=None,
+        low=10_000.0, high=1_000_000.0, example="2 bar", key="pressure",
+    )  # fmt: skip
+    valve: Valve = record(Valve, "Its valve.", default=Valve(kind="3/2"))
+    hose: Hose = record(Hose, "The hose from the valve to the nozzle.", default=Hose())
+
+    def outputs(self) -> tuple[Output, ...]:
+        return (Output(name="puff", terminal=self.on, drives="switch"),)
+
+    def blows(self, move: Move) -> Span:
+        """How long the valve is open."""
+        return move.hold or PUFF
+
+    def commands(self, move: Move) -> tuple[Command, ...]:
+        return (Command(output=self.wire(), value=1.0, hold=self.blows(move)),)
+
+    def path(self) -> Restriction:
+        """Valve, hose and nozzle as one."""
+        nozzle = c_of_area(pi / 4.0 * self.nozzle_m**2, self.discharge)
+        tube = self.hose.tube
+        parts = [self.valve.feeds, *([tube.flow] if tube else []), Restriction(nozzle, CRITICAL)]
+        return in_series(parts)
+
+    def exit_speed(self, setting: Setting) -> float:
+        """m/s of the air at the nozzle: mass flow at the open air's density, at most sound's."""
+        if setting.supply_pa is None:
+            return 0.0
+        flow = mass_flow(self.path(), setting.supply_pa, setting.atmosphere_pa, setting.ambient_k)
+        density = setting.atmosphere_pa / (288.0 * setting.ambient_k)
+        speed = flow / (density * pi / 4.0 * self.nozzle_m**2)
+        return min(speed, sound_speed(setting.ambient_k))
+
+    def delays(self, setting: Setting) -> tuple[tuple[str, float], ...]:
+        """What passes between the command and the gust, part by part, in seconds.
+
+        Sound's way down the hose; filling it to the supply at the choked flow of the valve; and
+        the front of a starting jet, x^2 / (DECAY u0 d) from dx/dt = DECAY u0 d / (2 x).
+        """
+        supply = setting.supply_pa or setting.atmosphere_pa
+        tube = self.hose.tube
+        filling = 0.0
+        if tube is not None and supply > setting.atmosphere_pa:
+            inflow = mass_flow(self.valve.feeds, supply, setting.atmosphere_pa, setting.ambient_k)
+            mass = tube.volume_m3 * (supply - setting.atmosphere_pa) / (288.0 * setting.ambient_k)
+            filling = mass / inflow
+        speed = self.exit_speed(setting)
+        flight = self.distance_m**2 / (DECAY * speed * self.nozzle_m) if speed else 0.0
+        hose = self.hose.length_m / sound_speed(setting.ambient_k)
+        return (
+            ("valve", self.valve.delay.s),
+            ("hose", hose),
+            ("filling", filling),
+            ("gust", flight),
+        )
+
+    def at_rest(self, setting: Setting) -> Any:  # noqa: ARG002
+        return still(0.0)
+
+    def lead(
+        self,
+        move: Move,
+        land: Landing,
+        before: Any,
+        since: Span | None,  # noqa: ARG002 - a gust is over before the next one
+        setting: Setting,
+    ) -> Lead:
+        delays = self.delays(setting)
+        told = delays if land == "arrives" else delays[:2]
+        parts = tuple(Part(name=name, span=Span.seconds(s)) for name, s in told)
+        course = self._gust(move, delays)
+        bands = self._bands(dict(told))
+        wide = Span.seconds(sum(span.s**2 for span in bands.values()) ** 0.5)
+        return Lead(
+            parts=parts,
+            early=wide,
+            late=wide,
+            basis="estimated",
+            rest=Span.seconds(course.end_s),
+            state=before,
+            curve=course.points,
+            air_l=self.air_l(move, setting),
+            never=NO_AIR if setting.supply_pa is None else "",
+            bands=bands,
+        )
+
+    def _gust(self, move: Move, delays: tuple[tuple[str, float], ...]) -> Course:
+        """What is felt at the distance: it rises while the front comes and ends as it began."""
+        begins = sum(seconds for _, seconds in delays[:2])
+        rises = max(sum(seconds for _, seconds in delays[2:]), 1e-4)
+        return course_of(
+            pulse(
+                after_s=begins, rises_s=rises, stays_s=self.blows(move).s + rises, falls_s=rises
+            ).points
+        )
+
+    def _bands(self, told: dict[str, float]) -> dict[str, Span]:
+        known = self.valve.origin.wrote("delay")
+        shares = {"valve": 0.2 if known else 0.6, "hose": 0.1, "filling": 0.3, "gust": 0.5}
+        found = {name: Span.seconds(shares[name] * s) for name, s in told.items() if s}
+        return dict(sorted(found.items(), key=lambda each: each[1], reverse=True))
+
+    def air_l(self, move: Move, setting: Setting) -> float:
+        """Litres of free air (ANR) of one gust: flow through the whole path while it is open."""
+        if setting.supply_pa is None:
+            return 0.0
+        flow = mass_flow(self.path(), setting.supply_pa, setting.atmosphere_pa, setting.ambient_k)
+        return standard_litres(flow * self.blows(move).s)
+
+    def loads(self, move: Move) -> tuple[Load, ...]:
+        valve = self.valve
+        return (Load(volts=valve.volts_v, amps=valve.current_a, stop=self.blows(move)),)
+
+    def least_gap(self, earlier: Move, later: Move) -> Span:  # noqa: ARG002
+        return self.blows(earlier) + self.valve.delay
+
+    def objections(self, move: Move) -> tuple[Finding, ...]:
+        if self.blows(move) >= self.valve.delay:
+            return ()
+        return (
+            Finding(
+                code="JET-01",
+                grade="refuse",
+                says=f"{self.name} is let go after {self.blows(move)}, before its valve has "
+                f"shifted ({self.valve.delay}).",
+                allowed=f"Give it {self.valve.delay} or more.",
+                about=(self.name,),
+            ),
+        )
+
+    def checks(self, setting: Setting) -> tuple[Finding, ...]:
+        if setting.supply_pa is None:
+            says, field = f"{self.name}: {NO_AIR}.", "pressure_pa"
+            return (*super().checks(setting), self._finding("AIR-01", "refuse", says, field))
+        core = DECAY * self.nozzle_m
+        speed = self.exit_speed(setting) * min(1.0, core / max(self.distance_m, core))
+        if speed < FELT_M_S:
+            says = f"The gust of {self.name} has {speed:.1f} m/s left at its distance."
+            return (*super().checks(setting), self._finding("JET-02", "warn", says, "distance_m"))
+        return super().checks(setting)
+
+    def _finding(self, code: str, grade: Grade, says: str, field: str) -> Finding:
+        return Finding(
+            code=code,
+            grade=grade,
+            place=self.origin.of(field),
+            says=says,
+            allowed="" if code == "AIR-01" else "Bring the nozzle nearer, or make it larger.",
+            about=(self.name,),
+        )
