@@ -1,0 +1,147 @@
+"""The quick sums against published figures, through the command line as a builder types them."""
+
+import json
+from math import pi
+
+import pytest
+
+from thundersheet.calc import SUMS, sum_named
+from thundersheet.cli import main
+
+
+@pytest.fixture
+def calc(capsys):
+    def run(*words, code=0):
+        assert main(["calc", *words, "--json"]) == code
+        return json.loads(capsys.readouterr().out)["results"]
+
+    return run
+
+
+def value(results, name):
+    return results[name]["value"]
+
+
+def test_force_of_an_inch_and_a_half_at_80_psi(calc):
+    # 141 lbf: a cylinder maker's force table, as in reference section 7; pi/4 1.5^2 80 = 141.4.
+    force = value(calc("cylinder", "bore=1.5in", "pressure=80psi"), "force_out")
+    assert force / 4.4482216 == pytest.approx(pi / 4 * 1.5**2 * 80, rel=1e-6)
+
+
+def test_air_of_a_two_inch_cylinder_that_cycles(calc):
+    # 2 in x 4 in, 30 cycles a minute at 80 psi: 2.81 scfm, published example (no rod taken off).
+    results = calc("air", "bore=2in", "stroke=4in", "pressure=80psi", "cycles=30/min")
+    assert value(results, "free_air_us") == pytest.approx(2.81, abs=0.005)
+
+
+def test_air_of_the_open_compressed_air_librarys_cylinders(calc):
+    # Oak Ridge National Laboratory, open compressed-air library, its own tests: 1.5 x 6 in at
+    # 100 psi, 60/min: single 2.8711575255, double with a 0.375 in rod 5.5628677057 scfm. It takes
+    # pi/4 as 0.785 and 14.7 psi for the air.
+    words = ["air", "bore=1.5in", "stroke=6in", "pressure=100psi", "cycles=60/min"]
+    words += ["atmosphere=14.7psi"]
+    to_library = 0.785 / (pi / 4)
+    single = value(calc(*words, "acting=single"), "free_air_us") * to_library
+    double = value(calc(*words, "rod=0.375in"), "free_air_us") * to_library
+    assert single == pytest.approx(2.8711575255, rel=1e-4)
+    assert double == pytest.approx(5.5628677057, rel=1e-4)
+
+
+def test_usable_air_of_a_receiver(calc):
+    # 660 gal from 110 to 100 psig: 60.0240096038 scf, same library (14.7 psi; 7.48 gal/ft3).
+    words = ["tank", "volume=660gal", "high=110psi", "low=100psi", "atmosphere=14.7psi"]
+    assert value(calc(*words), "usable_us") == pytest.approx(60.0240096038, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("bore", "psi", "cfm"),
+    [("1/8in", 100, 26.0), ("1/4in", 80, 85.7), ("1/32in", 90, 1.48), ("1/8in", 40, 12.4)],
+)
+def test_orifices_of_the_table_after_moss(calc, bore, psi, cfm):
+    # Table after S. A. Moss (1906) as printed by compressed-air handbooks, at 70 F and 14.7 psi.
+    words = ["orifice", f"bore={bore}", f"pressure={psi}psi", "atmosphere=14.7psi"]
+    found = value(calc(*words, "ambient=70F"), "flow_us")
+    assert found == pytest.approx(cfm, rel=0.006)
+
+
+def test_a_cv_of_one_passes_about_a_thousand_litres(calc):
+    # Qn = 1017 l/min ANR per Cv at b = 0.3, reference section 2 (ISO 6358-1 flow law).
+    assert value(calc("valve", "flow=1Cv"), "nominal_flow") == pytest.approx(1017, abs=1)
+
+
+def test_tone_frequencies_are_those_of_q23(calc):
+    # ITU-T Q.23 (secondary source): 5 is 770 Hz with 1336 Hz.
+    results = calc("tones", "symbol=5")
+    assert (value(results, "low"), value(results, "high")) == (770, 1336)
+
+
+def test_the_stroke_of_the_reference_case(calc):
+    # Reference section 8: 1.5 x 6 in, 80 psi, Cv 0.75, 3 m of 4.3 mm hose, 5 kg, meter-out, valve
+    # 20 ms: starts at 63, hits at 299 ms, 0.67 m/s (prototype). Its flow control and friction are
+    # not printed; the sum must agree with what the stroke tests found for them.
+    words = ["stroke", "bore=1.5in", "stroke=6in", "pressure=80psi", "valve=0.75Cv", "moves=5kg"]
+    words += ["hose-bore=4.3mm", "hose-length=3m", "valve-delay=20ms", "meter-out=0.1Cv"]
+    results = calc(*words)
+    start, full = value(results, "t_start"), value(results, "t_full")
+    assert 0.03 < start < 0.1
+    assert start < value(results, "t_mid") < full
+    vented = calc(*words, "vented=yes")
+    assert value(vented, "t_full") < 0.6 * full
+    assert value(vented, "E_impact") > 4 * value(results, "E_impact")
+
+
+def test_a_json_file_of_bare_si_numbers_gives_the_same(calc, tmp_path):
+    case = {"bore": 0.0381, "stroke": 0.1524, "pressure": 551_580.58, "valve": 3e-8, "moves": 2.0}
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps({**case, "valve_delay": 0.02}))
+    typed = ["stroke", "bore=1.5in", "stroke=6in", "pressure=80psi", "valve=0.75Cv"]
+    typed.append("moves=2kg")
+    from_file = value(calc("stroke", "--input", str(path)), "t_full")
+    assert from_file == pytest.approx(value(calc(*typed, "valve-delay=20ms"), "t_full"), rel=1e-6)
+
+
+@pytest.mark.parametrize("name", SUMS)
+def test_every_sum_runs_its_own_example_and_names_its_source(name, capsys):
+    found = sum_named(name)
+    assert main(["calc", name, *found.example.split(), "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["results"]
+    assert document["formula"]
+    assert document["source"]
+    assert document["cautions"]
+
+
+@pytest.mark.parametrize("name", SUMS)
+def test_every_sum_alone_tells_what_it_takes(name, capsys):
+    assert main(["calc", name]) == 0
+    said = capsys.readouterr().out
+    assert "example:" in said
+    assert "what it is" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["strok"], "There is no sum `strok`. Did you mean `stroke`?"),
+        (
+            ["cylinder", "bor=1in", "pressure=80psi"],
+            "there is no input `bor`. Did you mean `bore`?",
+        ),
+        (["cylinder", "bore=1in"], "missing: pressure."),
+        (["cylinder", "bore=80psi", "pressure=80psi"], "bore: "),
+        (["cylinder", "bore=25mm", "pressure=2bar", "rod=30mm"], "the rod is as thick as the bore"),
+        (["cylinder", "bore"], "`bore` is no key=value."),
+        (["cylinder", "--input", "no-such.json"], "no-such.json cannot be read"),
+    ],
+)
+def test_wrong_input_is_said_in_a_sentence(words, says, capsys):
+    assert main(["calc", *words]) == 2
+    said = capsys.readouterr().err
+    assert says in said
+    assert "Traceback" not in said
+
+
+def test_all_wrong_inputs_are_said_at_once(capsys):
+    assert main(["calc", "cylinder", "bor=1in", "rod=2 psi", "acting=tripple"]) == 2
+    said = capsys.readouterr().err
+    assert "4 things stand in the way" in said
