@@ -136,3 +136,17 @@ def test_a_lamp_that_dims_step_by_step_does_not_flash() -> None:
     lamp = Blinker(name="lamp", lit_share=0.6, falls_from_full=True)
     steps = tuple(beat(10 + 0.1 * n, do("lamp", "off")) for n in range(8))
     assert findings(book((lamp,), (beat(9, do("lamp", "on")), *steps)), "FLASH") == []
+
+
+def test_a_small_flicker_does_not_add_to_lightning() -> None:
+    panel = Blinker(name="panel", lit_share=0.4)
+    candle = Blinker(name="candle", lit_share=0.05, rhythm=Span.ms(500))
+    made = book(
+        (panel, candle),
+        (
+            beat(5, do("candle", "on")),
+            beat(10, do("panel", "flash"), times=2, every=Span.ms(400)),
+            beat(20, do("candle", "off")),
+        ),
+    )
+    assert findings(made, "FLASH") == []

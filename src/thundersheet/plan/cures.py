@@ -15,6 +15,7 @@ from thundersheet.model.book import Book
 from thundersheet.plan.ideas import Idea, Step, Trouble, ideas
 from thundersheet.plan.lead import Memo
 from thundersheet.plan.records import Cue
+from thundersheet.plan.wording import shown
 
 MOST_CURES = 3
 MOST_OF_A_CODE = 3
@@ -125,10 +126,12 @@ class Trial:
         ]
         if not impacts:
             return ""
-        show = self.book.units.show
         hardest = max(impacts, key=lambda each: each.energy_j)
-        force = show(max(each.force_n for each in impacts), "force")
-        speed, energy = show(hardest.speed_m_s, "speed"), show(hardest.energy_j, "energy")
+        force = shown(self.book, max(each.force_n for each in impacts), "force")
+        speed, energy = (
+            shown(self.book, hardest.speed_m_s, "speed"),
+            shown(self.book, hardest.energy_j, "energy"),
+        )
         return f"then {speed}, {energy}, {force} at its end"
 
 

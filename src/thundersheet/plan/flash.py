@@ -40,6 +40,8 @@ DARKER_BELOW = 0.80
 AT_ONCE = Span.ms(20)
 """Flashes that begin nearer than this are seen as one (a frame of 50 Hz; our choice)."""
 ANY_SHARE = -1.0
+ALIKE = 4.0
+"""Sources up to this many times smaller add to a larger one (our choice)."""
 SOURCE = "W3C WCAG 2.2, criterion 2.3.1"
 
 
@@ -165,7 +167,20 @@ def _from(now: float, light: Light) -> tuple[tuple[Span, float], ...]:
 
 
 def _worst(flashes: Sequence[Flash], most: int, share: float) -> Burst | None:
-    """The second with most flashes among those over both limits; None when there is none."""
+    """The second with most flashes among those over both limits; None when there is none.
+
+    Sources count together that are alike in size: a flicker in a corner does not add to lightning.
+    """
+    found: list[Burst] = []
+    for area in sorted({each.area for each in flashes}):
+        alike = [each for each in flashes if area / ALIKE <= each.area <= area]
+        burst = _worst_second(alike, most, share)
+        if burst is not None:
+            found.append(burst)
+    return max(found, key=lambda burst: (burst.count, burst.share), default=None)
+
+
+def _worst_second(flashes: Sequence[Flash], most: int, share: float) -> Burst | None:
     worst: Burst | None = None
     begin = 0
     for end in range(len(flashes)):

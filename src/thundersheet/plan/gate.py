@@ -16,9 +16,10 @@ from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Rule
-from thundersheet.plan.lead import moves_something, up
+from thundersheet.plan.lead import moves_something
 from thundersheet.plan.records import Cue
-from thundersheet.plan.timeline import said, same
+from thundersheet.plan.timeline import same
+from thundersheet.plan.wording import said, up
 
 EXPLAINS = {
     "RULE-01": "Two states that the book says must never hold at once do so. A state counts from "

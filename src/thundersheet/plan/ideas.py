@@ -18,9 +18,9 @@ from thundersheet.model.device import Device, Move
 from thundersheet.model.show import Beat
 from thundersheet.model.wiring import Supply
 from thundersheet.plan.gate import is_home, start_again
-from thundersheet.plan.lead import up
 from thundersheet.plan.records import Cue
-from thundersheet.plan.timeline import beats_by_id, lag_of, said
+from thundersheet.plan.timeline import beats_by_id, lag_of
+from thundersheet.plan.wording import said, shown, up
 
 Change = Callable[[Book], Book]
 TURN, SAY, SHIFT, DROP, BUY = range(5)
@@ -223,8 +223,7 @@ def _scaled(
     for factor in by:
         new = value * factor
         inner = replace(record, **{rest: new}) if rest else new  # type: ignore[type-var]
-        shown = book.units.show(new, "conductance")
-        words = f"{do} {NAMES[field]} of {device.name}: {shown}."
+        words = f"{do} {NAMES[field]} of {device.name}: {shown(book, new, 'conductance')}."
         steps.append(Step(words, _with_device(device.name, **{part: inner})))
     yield Idea(price, tuple(steps), device=device.name)
 
@@ -255,7 +254,7 @@ def _less_pressure(trouble: Trouble) -> Iterator[Idea]:
 def _pressures(book: Book, device: Device, gauges: Sequence[float]) -> Idea:
     steps = tuple(
         Step(
-            f"Give {device.name} {book.units.show(p, 'pressure')} by a regulator of its own "
+            f"Give {device.name} {shown(book, p, 'pressure')} by a regulator of its own "
             "(`pressure`).",
             _with_device(device.name, pressure_pa=p),
         )
@@ -359,7 +358,7 @@ def _stronger_supply(trouble: Trouble) -> Iterator[Idea]:
         amps = [supply.current_a * k for k in (1.25, 1.5, 2.0, 3.0, 5.0)]
         steps = tuple(
             Step(
-                f"Fit a supply of {trouble.book.units.show(a, 'current')} for `{supply.name}`.",
+                f"Fit a supply of {shown(trouble.book, a, 'current')} for `{supply.name}`.",
                 _with_supply(supply.name, current_a=a),
             )
             for a in amps
@@ -373,7 +372,7 @@ def _thicker_wire(trouble: Trouble) -> Iterator[Idea]:
         steps = tuple(
             Step(
                 f"Wire `{supply.name}` with {k:g} times the copper, or that many wires side by "
-                f"side: {trouble.book.units.show(supply.wire_ohm / k, 'resistance')}.",
+                f"side: {shown(trouble.book, supply.wire_ohm / k, 'resistance')}.",
                 _with_supply(supply.name, wire_ohm=supply.wire_ohm / k),
             )
             for k in (1.5, 2.0, 3.0, 4.0, 6.0, 10.0)

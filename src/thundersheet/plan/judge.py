@@ -13,7 +13,7 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import Span, clock
 from thundersheet.model.book import Book
 from thundersheet.plan.records import Cue
-from thundersheet.plan.timeline import said
+from thundersheet.plan.wording import said
 
 EXPLAINS = {
     "SHOW-05": "By what the plan knows, this lands outside its window: the cue cannot leave at "

@@ -13,12 +13,13 @@ from itertools import pairwise
 from typing import Any
 
 from thundersheet.base.finding import Finding
-from thundersheet.base.time import ZERO, Span, Time, clock
+from thundersheet.base.time import ZERO, Span, clock
 from thundersheet.model.air import Air
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Command, Device, Landing, Lead, Move, Part, Setting
 from thundersheet.plan.records import Cue, Target
-from thundersheet.plan.timeline import said, same
+from thundersheet.plan.timeline import same
+from thundersheet.plan.wording import said, up
 
 EXPLAINS = {
     "MOVE-01": "The device never makes this landing: its thrust does not move the load, or it has "
@@ -292,8 +293,3 @@ def _too_close(book: Book, device: Device, earlier: Cue, later: Cue) -> Iterator
 def moves_something(cue: Cue) -> bool:
     """Whether a cue sets a body in motion, which has to come to rest before it can turn round."""
     return cue.lead.impact is not None
-
-
-def up(time: Time) -> str:
-    """A time of the show rounded up to 10 ms, as advice is given."""
-    return clock(Time(-(-time.ns // 10_000_000) * 10_000_000), 2)

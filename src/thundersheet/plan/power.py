@@ -17,6 +17,7 @@ from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Load
 from thundersheet.model.wiring import Supply
 from thundersheet.plan.records import Cue
+from thundersheet.plan.wording import shown
 
 EXPLAINS = {
     "POWER-01": "At one instant the devices on a supply draw more than it gives. It will sag or "
@@ -118,8 +119,8 @@ def _supply_findings(book: Book, supply: Supply, peak: Draw | None) -> Iterator[
     if peak is None:
         return
     when = clock(max(peak.begins, ZERO))
-    amps = book.units.show(peak.amps, "current")
-    gives = book.units.show(supply.current_a, "current")
+    amps = shown(book, peak.amps, "current")
+    gives = shown(book, supply.current_a, "current")
     if peak.amps > supply.current_a * 1.000001:
         yield Finding(
             code="POWER-01",
@@ -130,7 +131,7 @@ def _supply_findings(book: Book, supply: Supply, peak: Draw | None) -> Iterator[
             about=peak.about,
         )
     elif peak.amps * HEADROOM > supply.current_a * 1.000001:
-        wanted = book.units.show(peak.amps * HEADROOM, "current")
+        wanted = shown(book, peak.amps * HEADROOM, "current")
         yield Finding(
             code="POWER-06",
             grade="note",
@@ -147,10 +148,10 @@ def _supply_findings(book: Book, supply: Supply, peak: Draw | None) -> Iterator[
             grade="refuse",
             place=supply.origin.of("wire_ohm"),
             says=f"At {when} supply `{supply.name}` gives {amps} through "
-            f"{book.units.show(supply.wire_ohm, 'resistance')} of wire: "
-            f"{book.units.show(left, 'voltage')} arrive at the far device.",
-            allowed=f"{book.units.show(LEAST_SHARE * supply.volts_v, 'voltage')} or more "
-            f"({LEAST_SHARE:.0%} of {book.units.show(supply.volts_v, 'voltage')}): thicker wire, "
+            f"{shown(book, supply.wire_ohm, 'resistance')} of wire: "
+            f"{shown(book, left, 'voltage')} arrive at the far device.",
+            allowed=f"{shown(book, LEAST_SHARE * supply.volts_v, 'voltage')} or more "
+            f"({LEAST_SHARE:.0%} of {shown(book, supply.volts_v, 'voltage')}): thicker wire, "
             "a return of its own for the far device, or fewer at once.",
             about=peak.about,
             source="Ohm's law; 10 % drop in general, common practice",
@@ -168,7 +169,7 @@ def _unfed(book: Book, loads: Sequence[tuple[Cue, Load]]) -> Iterator[Finding]:
         if cue.target.move.device not in fed:
             first.setdefault(cue.target.move.device, load)
     for name, load in first.items():
-        volts = book.units.show(load.volts, "voltage")
+        volts = shown(book, load.volts, "voltage")
         yield Finding(
             code="POWER-05",
             grade="warn",
@@ -223,7 +224,7 @@ def _overloaded(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
                 grade="refuse",
                 place=devices[-1].origin.of("on"),
                 says=f"{names} {'draws' if len(devices) == 1 else 'draw'} "
-                f"{book.units.show(amps, 'current')} on `{terminal}`.",
-                allowed=f"{book.units.show(limit, 'current')} for one terminal of that board.",
+                f"{shown(book, amps, 'current')} on `{terminal}`.",
+                allowed=f"{shown(book, limit, 'current')} for one terminal of that board.",
                 about=tuple(device.name for device in devices),
             )

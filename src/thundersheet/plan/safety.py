@@ -16,7 +16,7 @@ from thundersheet.model.device import Impact
 from thundersheet.plan.flash import flash
 from thundersheet.plan.lead import setting_of
 from thundersheet.plan.records import Cue
-from thundersheet.plan.timeline import said
+from thundersheet.plan.wording import said, shown
 
 EXPLAINS = {
     "FORCE-01": "Something within guests' reach pushes harder, or carries more energy where it "
@@ -36,6 +36,8 @@ GUARD_SOURCE = "EN 953 5.2.5.2, now ISO 14120 (secondary source); guidance, not 
 DOOR_SOURCE = "ANSI/BHMA A156.19, 4.4 and 4.5 (secondary source); guidance, not a certificate"
 MUCH_MORE = 1.5
 """A first stroke with this many times the planned energy is called a lunge (our choice)."""
+WORTH_A_WORD = 0.1
+"""Share of the energy limit below which a lunge is not spoken of (our choice)."""
 
 
 def safety(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
@@ -85,22 +87,24 @@ def _strain(book: Book, cue: Cue) -> float:
 
 def _figures(book: Book, cue: Cue) -> str:
     impact = _impact(cue)
-    show = book.units.show
-    return f"{show(impact.force_n, 'force')} and {show(impact.energy_j, 'energy')}"
+    return _both(book, impact.force_n, impact.energy_j)
+
+
+def _both(book: Book, force_n: float, energy_j: float) -> str:
+    return f"{shown(book, force_n, 'force')} and {shown(book, energy_j, 'energy')}"
 
 
 def _over_guard(book: Book, cue: Cue) -> Finding:
     device = book.device(cue.target.move.device)
     force, energy = _limits(book, cue)
-    show = book.units.show
     edge = "with its edge" if device.edge else "without a pressure-sensitive edge"
     return Finding(
         code="FORCE-01",
         grade="refuse",
         place=device.origin.place,
         says=f"{said(book, cue.target.move)} is in reach and gives {_figures(book, cue)} at "
-        f"{show(_impact(cue).speed_m_s, 'speed')}.",
-        allowed=f"{show(force, 'force')} and {show(energy, 'energy')} {edge}; or a guard.",
+        f"{shown(book, _impact(cue).speed_m_s, 'speed')}.",
+        allowed=f"{_both(book, force, energy)} {edge}; or a guard.",
         about=(cue.id,),
         source=GUARD_SOURCE,
     )
@@ -112,14 +116,14 @@ def _over_door(book: Book, cue: Cue) -> bool:
 
 
 def _over_door_note(book: Book, cue: Cue) -> Finding:
-    show, limits = book.units.show, book.limits
+    limits = book.limits
     return Finding(
         code="FORCE-02",
         grade="note",
         place=book.device(cue.target.move.device).origin.place,
         says=f"{said(book, cue.target.move)} is in reach and gives {_figures(book, cue)}.",
-        allowed=f"The stricter figure for doors is {show(limits.door_force_n, 'force')} and "
-        f"{show(limits.door_energy_j, 'energy')}.",
+        allowed="The stricter figure for doors is "
+        f"{_both(book, limits.door_force_n, limits.door_energy_j)}.",
         about=(cue.id,),
         source=DOOR_SOURCE,
     )
@@ -127,15 +131,14 @@ def _over_door_note(book: Book, cue: Cue) -> Finding:
 
 def _not_said(book: Book, cue: Cue) -> Finding:
     force, energy = _limits(book, cue)
-    show = book.units.show
     return Finding(
         code="FORCE-04",
         grade="warn",
         place=book.device(cue.target.move.device).origin.place,
         says=f"{said(book, cue.target.move)} gives {_figures(book, cue)}, and the book does not "
         "say whether a hand can get at it.",
-        allowed=f"Write `reachable: no` where it cannot; in reach, {show(force, 'force')} and "
-        f"{show(energy, 'energy')} are the limit.",
+        allowed="Write `reachable: no` where it cannot; in reach, the limit is "
+        f"{_both(book, force, energy)}.",
         about=(cue.id,),
         source=GUARD_SOURCE,
     )
@@ -145,22 +148,24 @@ def _lunge(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
     """One finding for all devices whose first stroke after a dump is much harder."""
     first: dict[str, Cue] = {}
     for cue in cues:
-        if cue.lead.impact is not None:
-            first.setdefault(cue.target.move.device, cue)
+        device = book.device(cue.target.move.device)
+        guarded = device.origin.wrote("reachable") and not device.reachable
+        if cue.lead.impact is not None and not guarded:
+            first.setdefault(device.name, cue)
     worse = [(cue, after) for cue in first.values() if (after := _vented(book, cue)) is not None]
     if not worse:
         return
     cue, impact = max(worse, key=lambda each: each[1].energy_j / _limits(book, each[0])[1])
-    show = book.units.show
     dumped = book.air.dumped
     others = f" ({len(worse)} devices do)" if len(worse) > 1 else ""
+    energy, speed = shown(book, impact.energy_j, "energy"), shown(book, impact.speed_m_s, "speed")
     when = "as this book says it is" if dumped else "by a stop"
     yield Finding(
         code="FORCE-03",
         grade="warn" if dumped else "note",
         place=book.device(cue.target.move.device).origin.place,
         says=f"When the air was dumped, {when}, the first {said(book, cue.target.move)} lunges "
-        f"with {show(impact.energy_j, 'energy')} at {show(impact.speed_m_s, 'speed')}{others}.",
+        f"with {energy} at {speed}{others}.",
         allowed="Fit a soft-start valve, or bring every device home with nobody near.",
         about=tuple(each.id for each, _ in worse),
         source="own model; ISO 4414 asks that the return of air must not cause motion",
@@ -171,13 +176,18 @@ def _vented(book: Book, cue: Cue) -> Impact | None:
     """The impact of a first stroke after a dump, where it is much harder than one with air in."""
     move, land = cue.target.move, cue.target.land
     device = book.device(move.device)
-    filled = replace(setting_of(book, device), vented=False)
-    after = replace(filled, vented=True)
-    if filled.supply_pa is None:
+    setting = setting_of(book, device)
+    if setting.supply_pa is None:
         return None
-    usual = device.lead(move, land, device.at_rest(filled), None, filled)
-    lunge = device.lead(move, land, device.at_rest(after), None, after)
-    if usual.impact is None or lunge.impact is None:
+
+    def impact(*, vented: bool) -> Impact | None:
+        given = replace(setting, vented=vented)
+        return device.lead(move, land, device.at_rest(given), None, given).impact
+
+    # The cue itself is one of the two: a device's first has nothing before it.
+    usual = impact(vented=False) if setting.vented else cue.lead.impact
+    lunge = cue.lead.impact if setting.vented else impact(vented=True)
+    if usual is None or lunge is None:
         return None
-    much = lunge.impact.energy_j > MUCH_MORE * usual.impact.energy_j
-    return lunge.impact if much and lunge.impact.energy_j > 0.1 * book.limits.energy_j else None
+    much = lunge.energy_j > MUCH_MORE * usual.energy_j
+    return lunge if much and lunge.energy_j > WORTH_A_WORD * book.limits.energy_j else None

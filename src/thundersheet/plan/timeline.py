@@ -17,6 +17,7 @@ from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Landing, Move
 from thundersheet.model.show import Beat, Variant
 from thundersheet.plan.records import Target
+from thundersheet.plan.wording import said
 
 EXPLAINS = {
     "SHOW-01": "A beat, or a repeat of one, lies before 0:00 or after the show's `length`. Give "
@@ -70,16 +71,6 @@ def variant_of(book: Book, name: str) -> Variant | None:
     raise Refusal.because(
         "SHOW-03", f"The book has no variant `{name}`.", f"It has: {known}.", book.origin.place
     )
-
-
-def word_of(device: Device, action: str) -> str:
-    """The user's own word for an action of a device, or the kind's where there is none."""
-    return next((mine for mine, kinds in device.words if kinds == action), action)
-
-
-def said(book: Book, move: Move) -> str:
-    """A device and its action as the user words them: `shutter open`."""
-    return f"{move.device} {word_of(book.device(move.device), move.action)}"
 
 
 def beats_by_id(book: Book) -> dict[str, Beat]:
