@@ -9,7 +9,7 @@ two, openers of three, closers. `s + o + O + c` symbols (14 of them) make `s` wo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -17,7 +17,9 @@ from thundersheet.plan.schedule import fit as fitting
 from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
 
 LONGEST = 3
-MOST_ROUNDS = 400
+MOST_KEYS = 600
+"""Groups that a proposal may choose from; with more the search says that it could not tell."""
+MOST_ROUNDS = 100
 """Of proposal and objection; beyond it the search says that it could not tell."""
 
 Tones = Mapping[int, int]
@@ -91,11 +93,11 @@ def roles_for(lengths: Iterable[int], symbols: int) -> Roles | None:
 def allot(jobs: Sequence[Job], error: int, channel: Channel, symbols: int) -> Tones | None:
     """Tones for each group that is used, such that all jobs fit; None: no allotment does."""
     runs = fitting.runs(jobs, error, channel)
-    free = fitting.sequences(runs, fitting.one_tone)
+    free = fitting.loose(runs)
     if runs is None or free is None:
         return None
     base = {job.commands for job in jobs} | {job.commands for run in runs for job in run.jobs}
-    plain = fitting.sequences(runs, lambda key: 1 if key in base else None)
+    plain = fitting.sequences(runs, dict.fromkeys(base, 1))
     wide = replace(channel, most_tones=LONGEST)
     wide_runs = fitting.runs(jobs, error, wide) or []
     # Groups that the wants themselves make, then also those made by letting more leave as one.
@@ -108,7 +110,10 @@ def allot(jobs: Sequence[Job], error: int, channel: Channel, symbols: int) -> To
         quick = _by_room(emissions, channel.first, wide_runs, all_roles(symbols))
         if quick is not None:
             return quick
-    return _search(wide_runs, all_roles(symbols))
+    # Few groups first: what they can do can be done, though what they can't is not yet told.
+    some = base | {emission.commands for emission in free}
+    found = _search(wide_runs, all_roles(symbols), some)
+    return found if found is not None else _search(wide_runs, all_roles(symbols), None)
 
 
 def _by_room(
@@ -129,47 +134,68 @@ def _by_room(
             key: 1 if rank < one else 2 if rank < two else 3
             for rank, key in enumerate(tightest_first)
         }
-        if fitting.sequences(runs, tones.get) is not None:
+        if fitting.sequences(runs, tones) is not None:
             return tones
     return None
 
 
-def _search(runs: Sequence[Run], splits: Sequence[Roles]) -> Tones | None:
+def _search(
+    runs: Sequence[Run], splits: Sequence[Roles], some: Collection[int] | None
+) -> Tones | None:
     """Allotments proposed by an integer programme, objected to run by run, until one holds.
 
-    Logic-based Benders decomposition (J. Hooker and G. Ottosson, "Logic-based Benders
-    decomposition", Mathematical Programming 96, 2003): each run that does not fit says which
-    groups would have to be shorter or exist; that no allotment without one of these can do is
-    what makes the answer None a proof.
+    Only `some` groups are used, or any there are. Logic-based Benders decomposition (J. Hooker
+    and G. Ottosson, "Logic-based Benders decomposition", Mathematical Programming 96, 2003): each
+    run that does not fit says which groups would have to be shorter or exist; that no allotment
+    without one of these can do is what makes the answer None a proof.
     """
     from thundersheet.plan.schedule.master import Master
 
-    keys = {job.commands for run in runs for _, job in run.groups}
+    offers = [_offer(run, some) for run in runs]
+    keys = {key for offer in offers for key in offer.values()}
+    if len(keys) > MOST_KEYS:
+        raise Inexact
     master = Master(keys, [roles.reach for roles in splits])
-    for run in runs:
+    for run, offer in zip(runs, offers, strict=True):
         for index in range(len(run.jobs)):
-            master.one_of({job.commands: LONGEST for bits, job in run.groups if bits >> index & 1})
+            master.one_of({key: LONGEST for bits, key in offer.items() if bits >> index & 1})
     for _ in range(MOST_ROUNDS):
         tones = master.propose()
         if tones is None:
             return None
-        objections = [cut for run in runs if (cut := _objection(run, tones)) is not None]
-        if not objections:
+        cuts = [
+            cut
+            for run, offer in zip(runs, offers, strict=True)
+            if (cut := _objection(run, set(offer.values()), tones)) is not None
+        ]
+        if not cuts:
             return tones
-        for cut in objections:
+        for cut in cuts:
             master.one_of(cut)
     raise Inexact
 
 
-def _objection(run: Run, tones: Tones) -> dict[int, int] | None:
+def _offer(run: Run, some: Collection[int] | None) -> dict[int, int]:
+    """The groups a run may use: jobs as a bit set, to the command set."""
+    if some is None:
+        return {bits: job.commands for bits, job in run.groups}
+
+    def may(_bits: int, _index: int, both: Job) -> bool:
+        return any(not both.commands & ~key for key in some)
+
+    found = fitting.groupings(run.jobs, may)
+    return {bits: job.commands for bits, job in found if job.commands in some}
+
+
+def _objection(run: Run, keys: Collection[int], tones: Tones) -> dict[int, int] | None:
     """None when the run fits; else groups, one of which must have at most so many tones."""
-    if run.sequence(tones.get) is not None:
+    given = {key: tones[key] for key in keys if key in tones}
+    if run.sequence(given) is not None:
         return None
-    given: dict[int, int | None] = {job.commands: tones.get(job.commands) for _, job in run.groups}
-    for key in sorted(given):
-        if given[key] == 1:
+    for key in sorted(keys):
+        if given.get(key) == 1:
             continue
         eased = {**given, key: 1}
-        if run.sequence(eased.get) is None:
+        if run.sequence(eased) is None:
             given = eased
-    return {key: (count or LONGEST + 1) - 1 for key, count in given.items() if count != 1}
+    return {key: given.get(key, LONGEST + 1) - 1 for key in sorted(keys) if given.get(key) != 1}

@@ -18,7 +18,7 @@ from thundersheet.plan.schedule import fit as fitting
 from thundersheet.plan.schedule.allot import Tones, allot, roles_for
 from thundersheet.plan.schedule.code import CUE_SYMBOLS
 from thundersheet.plan.schedule.ease import eased
-from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, one_tone
+from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job
 from thundersheet.plan.schedule.records import Allotment, Conflict, Want
 
 Item = TypeVar("Item")
@@ -99,7 +99,11 @@ def least(decide: Decide, low: int, high: int) -> tuple[int | None, int]:
     if decide(low):
         return low, 0
     top = decide(high)
-    if not top:
+    if top is None:
+        # Where little may be missed, cues have less choice, and the search gets further.
+        steps = (low + (1_000_000 << n) for n in range(24))
+        high = next((step for step in steps if step < high and decide(step)), -1)
+    if top is False or high < 0:
         return None, 0 if top is None else high + 1
     bound = 0
     while high - low > 1:
@@ -160,7 +164,7 @@ class _Search:
 
     def _fits(self, jobs: Sequence[Job], error: int) -> bool | None:
         """Whether these fit when symbols are plenty."""
-        return _told(lambda: fitting.sequences(fitting.runs(jobs, error, self.channel), one_tone))
+        return _told(lambda: fitting.loose(fitting.runs(jobs, error, self.channel)))
 
     def _allots(self, error: int) -> bool | None:
         """Whether all fit with the symbols there are."""
@@ -240,9 +244,9 @@ class _Search:
         channel = replace(self.channel, most_tones=max(lengths.values()))
         out: list[Emission] = []
         for run in fitting.runs(self.jobs, error, channel) or ():
-            known = run.sequence(lengths.get)
+            known = run.sequence(lengths)
             if known is None:
                 raise AssertionError("a schedule that was found is lost")
-            out += eased(run, known, lengths.get)
+            out += eased(run, known, lengths)
         used = {emission.commands for emission in out}
         return out, tuple((key, word) for key, word in words.items() if key in used)

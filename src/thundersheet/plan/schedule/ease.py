@@ -9,10 +9,10 @@ pitches from one, as words that touch move together until one of them meets such
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Length, Run
+from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
 
 FREE_ORDER = 6
 
@@ -27,11 +27,11 @@ class _State:
     before: _State | None = None
 
 
-def eased(run: Run, known: Sequence[Emission], length: Length) -> list[Emission]:
+def eased(run: Run, known: Sequence[Emission], tones: Mapping[int, int]) -> list[Emission]:
     """The emissions of one run with the least sum of errors; `known` is a sequence that fits."""
     if 1 < len(run.jobs) <= FREE_ORDER:
-        return _free(run, length)
-    return _walk([_whole(run.jobs, emission) for emission in known], run, length)
+        return _free(run, tones)
+    return _walk([_whole(run.jobs, emission) for emission in known], run, tones)
 
 
 def _whole(jobs: Sequence[Job], emission: Emission) -> Job:
@@ -94,30 +94,26 @@ def _best(states: Sequence[_State]) -> list[Emission]:
     return out[::-1]
 
 
-def _walk(order: Sequence[Job], run: Run, length: Length) -> list[Emission]:
+def _walk(order: Sequence[Job], run: Run, tones: Mapping[int, int]) -> list[Emission]:
     """The best instants in a given order of words."""
     instants = _instants(run.jobs, run.channel)
     states = [_State(run.channel.first, 0)]
     for job in order:
-        tones = length(job.commands) or 1
-        states = _useful(list(_after(states, job, tones, run.channel, instants)))
+        added = _after(states, job, tones[job.commands], run.channel, instants)
+        states = _useful(list(added))
     return _best(states)
 
 
-def _free(run: Run, length: Length) -> list[Emission]:
+def _free(run: Run, tones: Mapping[int, int]) -> list[Emission]:
     """The best instants over every order and grouping."""
     instants = _instants(run.jobs, run.channel)
-    choices = [
-        (bits, job, tones)
-        for bits, job in run.groups
-        if (tones := length(job.commands)) is not None
-    ]
+    choices = [(bits, job) for bits, job in run.groups if job.commands in tones]
     everything = (1 << len(run.jobs)) - 1
     found: dict[int, list[_State]] = {0: [_State(run.channel.first, 0)]}
     for done in range(everything):
         states = _useful(found.pop(done, []))
-        for bits, job, tones in choices:
+        for bits, job in choices:
             if states and not bits & done:
                 more = found.setdefault(done | bits, [])
-                more += _after(states, job, tones, run.channel, instants)
+                more += _after(states, job, tones[job.commands], run.channel, instants)
     return _best(found.get(everything, []))

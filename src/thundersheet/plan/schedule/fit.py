@@ -12,7 +12,7 @@ last switch matters, hence an exact dynamic programme over sets: state = set, va
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -128,8 +128,14 @@ def components(jobs: Sequence[Job], channel: Channel) -> list[list[Job]]:
     return runs
 
 
-def groupings(jobs: Sequence[Job]) -> list[tuple[int, Job]]:
-    """Each set of jobs that may leave as one, with its bit set over `jobs`."""
+def groupings(
+    jobs: Sequence[Job], may: Callable[[int, int, Job], bool] = lambda _bits, _index, _both: True
+) -> list[tuple[int, Job]]:
+    """Each set of jobs that may leave as one, with its bit set over `jobs`.
+
+    `may` says whether a set (bits) plus one later job (index), as one, is of use; what it turns
+    down is not extended either.
+    """
     # From each job on, where the earliest window of those that follow starts: the end of a search.
     starts = [job.lo for job in jobs]
     for index in range(len(starts) - 2, -1, -1):
@@ -144,7 +150,7 @@ def groupings(jobs: Sequence[Job]) -> list[tuple[int, Job]]:
             (bits | 1 << index, both)
             for bits, job in fresh
             for index in _followers(bits.bit_length(), job, starts)
-            if (both := merged(job, jobs[index])) is not None
+            if (both := merged(job, jobs[index])) is not None and may(bits, index, both)
         ]
     return found
 
@@ -174,6 +180,10 @@ def _emissions(step: _Step | None) -> list[Emission]:
     return out[::-1]
 
 
+Choice = tuple[int, Job, int, int]
+"""Jobs as a bit set, the same as one, tones of its word, jobs that must not come later."""
+
+
 @dataclass(frozen=True)
 class Run:
     """Jobs that touch no others, in the order of their last instants."""
@@ -191,15 +201,64 @@ class Run:
         """Every set of jobs that may leave as one, by the first instant of its window."""
         return sorted(groupings(self.jobs), key=lambda choice: choice[1].lo)
 
-    def sequence(self, length: Length) -> list[Emission] | None:
-        """Emissions of all jobs, or None: with words of these lengths there are none."""
-        if len(self.jobs) == 1:
-            return self._alone(length)
+    @cached_property
+    def before(self) -> tuple[int, ...]:
+        """For each job those that need not leave later than it when every group has a word.
+
+        Two jobs whose windows start and end in the same order can change places without harm,
+        unless that brings two jobs of one output together; it can't when no other job of the run
+        has their outputs, or when both have the same. Each such change makes the sum of rank
+        times place larger, so some best answer has none left to make.
+        """
+        seen = twice = 0
+        for job in self.jobs:
+            twice |= seen & job.outputs
+            seen |= job.outputs
+        return tuple(
+            sum(
+                1 << i
+                for i, one in enumerate(self.jobs[:j])
+                if one.lo <= other.lo
+                and (not (one.outputs | other.outputs) & twice or one.outputs == other.outputs)
+            )
+            for j, other in enumerate(self.jobs)
+        )
+
+    def _between(self, bits: int, index: int, _both: Job) -> bool:
+        """Whether no job that must lie between a job of the set and this later one is left out."""
+        others = self.before[index] & ~bits
+        return not any(bits & self.before[j] for j in _ones(others))
+
+    @cached_property
+    def _ordered(self) -> list[Choice]:
         choices = [
-            (bits, job, tones)
-            for bits, job in self.groups
-            if (tones := length(job.commands)) is not None
+            (bits, job, 1, _union(self.before[j] for j in _ones(bits)))
+            for bits, job in groupings(self.jobs, self._between)
         ]
+        return sorted(choices, key=lambda choice: choice[1].lo)
+
+    def loose(self) -> list[Emission] | None:
+        """Emissions when every group has a word of one tone, or None: there are none."""
+        if len(self.jobs) == 1:
+            return self._alone(one_tone)
+        return self._search(self._ordered)
+
+    def sequence(self, tones: Mapping[int, int]) -> list[Emission] | None:
+        """Emissions with these words only, or None: there are none."""
+        if len(self.jobs) == 1:
+            return self._alone(tones.get)
+
+        def may(_bits: int, _index: int, both: Job) -> bool:
+            return any(not both.commands & ~key for key in tones)
+
+        choices = [
+            (bits, job, tones[job.commands], 0)
+            for bits, job in groupings(self.jobs, may)
+            if job.commands in tones
+        ]
+        return self._search(sorted(choices, key=lambda choice: choice[1].lo))
+
+    def _search(self, choices: Sequence[Choice]) -> list[Emission] | None:
         layers: list[dict[int, _Step]] = [{} for _ in range(len(self.jobs) + 1)]
         layers[0][0] = _Step(self.channel.first, None, None)
         cut = False
@@ -227,7 +286,7 @@ def _advance(
     done: int,
     step: _Step,
     jobs: Sequence[Job],
-    choices: Sequence[tuple[int, Job, int]],
+    choices: Sequence[Choice],
     pitch: int,
     layers: list[dict[int, _Step]],
 ) -> None:
@@ -236,10 +295,10 @@ def _advance(
     # urgent: a word that switches after it, without it, leaves it dead.
     urgent = (~done & (done + 1)).bit_length() - 1
     deadline = jobs[urgent].hi
-    for bits, job, tones in choices:
+    for bits, job, tones, needs in choices:
         if job.lo > deadline:
             break
-        if bits & done:
+        if bits & done or needs & ~(done | bits):
             continue
         x = max(job.lo, step.x + tones * pitch)
         if x > job.hi or (x + pitch > deadline and not bits >> urgent & 1):
@@ -262,17 +321,38 @@ def runs(jobs: Sequence[Job], error: int, channel: Channel) -> list[Run] | None:
     return [Run.of(run, channel) for run in components(whole, channel)]
 
 
-def sequences(parts: Iterable[Run] | None, length: Length) -> list[Emission] | None:
-    """Emissions of all runs, or None: there are none.
+def loose(parts: Iterable[Run] | None) -> list[Emission] | None:
+    """Emissions of all runs when symbols are plenty, or None: there are none."""
+    return None if parts is None else _joined(run.loose() for run in parts)
 
-    Raises Inexact when the search was cut short before it could tell.
+
+def sequences(parts: Iterable[Run], tones: Mapping[int, int]) -> list[Emission] | None:
+    """Emissions of all runs with these words, or None: there are none.
+
+    Both raise Inexact when the search was cut short before it could tell.
     """
-    if parts is None:
-        return None
+    return _joined(run.sequence(tones) for run in parts)
+
+
+def _joined(found: Iterable[list[Emission] | None]) -> list[Emission] | None:
     out: list[Emission] = []
-    for run in parts:
-        emissions = run.sequence(length)
+    for emissions in found:
         if emissions is None:
             return None
         out += emissions
     return out
+
+
+def _ones(bits: int) -> Iterator[int]:
+    """The places of the bits that are set, lowest first."""
+    while bits:
+        low = bits & -bits
+        yield low.bit_length() - 1
+        bits ^= low
+
+
+def _union(parts: Iterable[int]) -> int:
+    whole = 0
+    for part in parts:
+        whole |= part
+    return whole

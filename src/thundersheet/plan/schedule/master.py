@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from thundersheet.plan.schedule.fit import Inexact
 
+MOST_NODES = 500
+
 
 class Master:
     """Clauses over "this set has a word of at most so many tones", and the symbols' reach.
@@ -23,16 +25,16 @@ class Master:
     def __init__(self, keys: Iterable[int], reaches: Sequence[tuple[int, int, int]]) -> None:
         self._keys = sorted(keys)
         self._reaches = list(reaches)
-        self._clauses: list[dict[int, int]] = []
+        self._clauses: dict[frozenset[tuple[int, int]], dict[int, int]] = {}
         self._at = {key: 3 * index for index, key in enumerate(self._keys)}
 
     def one_of(self, clause: Mapping[int, int]) -> None:
         """At least one of these sets has a word of at most so many tones."""
-        self._clauses.append(dict(clause))
+        self._clauses[frozenset(clause.items())] = dict(sorted(clause.items()))
 
     def propose(self) -> dict[int, int] | None:
         """An allotment that holds every clause, with few and long words; None: there is none."""
-        if any(not clause for clause in self._clauses):
+        if any(not clause for clause in self._clauses.values()):
             return None
         values = self._solve()
         if values is None:
@@ -54,7 +56,7 @@ class Master:
         )
         held = all(
             any(tones.get(key, 9) <= limit for key, limit in clause.items())
-            for clause in self._clauses
+            for clause in self._clauses.values()
         )
         if not (reached and held):
             raise Inexact
@@ -71,6 +73,8 @@ class Master:
         solver = Silent()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("threads", 1)
+        # A count and not a clock: the same book gives the same answer on every machine.
+        solver.setOptionValue("mip_max_nodes", MOST_NODES)
         inf = highspy.kHighsInf
         count = 3 * len(self._keys) + len(self._reaches)
         # Few sets and long words first: what is given away freely must be taken back by clauses.
@@ -108,6 +112,6 @@ class Master:
             rows.append((None, 0, [(at + 1, 1), (at + 2, -1)]))
         rows += [
             (1, None, [(self._at[key] + m - 1, 1) for key, m in clause.items()])
-            for clause in self._clauses
+            for clause in self._clauses.values()
         ]
         return rows
