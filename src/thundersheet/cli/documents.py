@@ -1,0 +1,145 @@
+"""The JSON documents that the verbs print, as JSON Schemas (2020-12); written to `schema/`.
+
+A program that reads our output may hold on to these: a field is added, never renamed.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from thundersheet.plan.frozen import plan_schema
+
+Schema = dict[str, Any]
+
+DRAFT = "https://json-schema.org/draft/2020-12/schema"
+TEXT: Schema = {"type": "string"}
+NUMBER: Schema = {"type": "number"}
+MAYBE_NUMBER: Schema = {"type": ["number", "null"]}
+MAYBE_TEXT: Schema = {"type": ["string", "null"]}
+MAYBE_WHOLE: Schema = {"type": ["integer", "null"]}
+
+
+def record(properties: dict[str, Schema], doc: str = "") -> Schema:
+    """An object of exactly these properties, all of them there."""
+    found: Schema = {
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+        "additionalProperties": False,
+    }
+    return {"description": doc, **found} if doc else found
+
+
+def listing(items: Schema) -> Schema:
+    """A list."""
+    return {"type": "array", "items": items}
+
+
+def document(title: str, doc: str, properties: dict[str, Schema]) -> Schema:
+    """A whole document."""
+    return {"$schema": DRAFT, "title": title, **record(properties, doc)}
+
+
+FINDING = record(
+    {
+        "code": {"type": "string", "pattern": "^[A-Z]+-[0-9]+$"},
+        "grade": {"enum": ["refuse", "warn", "note"]},
+        "file": MAYBE_TEXT,
+        "line": MAYBE_WHOLE,
+        "column": MAYBE_WHOLE,
+        "says": TEXT,
+        "allowed": TEXT,
+        "cures": listing(record({"do": TEXT, "cost": TEXT})),
+        "about": listing(TEXT),
+        "source": TEXT,
+    }
+)
+TONE = record(
+    {
+        "symbol": {"type": "string", "pattern": "^[0-9A-D*#]$"},
+        "onset_s": NUMBER,
+        "length_s": NUMBER,
+        "level_dbfs": NUMBER,
+        "twist_db": NUMBER,
+        "snr_db": NUMBER,
+        "onset_sd_s": NUMBER,
+    },
+    "Onset: first instant of the attack on the presentation timeline. Level: both frequencies "
+    "together, RMS, against a full-scale sine. Twist: high minus low.",
+)
+WORD = record(
+    {
+        "id": TEXT,
+        "expected_s": MAYBE_NUMBER,
+        "heard_s": MAYBE_NUMBER,
+        "error_ms": MAYBE_NUMBER,
+        "state": {"enum": ["heard", "missing", "extra", "wrong"]},
+        "symbols": TEXT,
+        "heard": TEXT,
+        "cues": listing(TEXT),
+    },
+    "Times are onsets of the word's first tone; late is positive.",
+)
+VALUE: Schema = {"type": ["number", "integer", "string", "boolean", "array", "null"]}
+
+DOCUMENTS: dict[str, Schema] = {
+    "plan": plan_schema(),
+    "check": document(
+        "Thundersheet check",
+        "What `thundersheet check --json` prints.",
+        {"book": TEXT, "findings": listing(FINDING)},
+    ),
+    "listen": document(
+        "Thundersheet listen",
+        "What `thundersheet listen --json` prints.",
+        {
+            "media": TEXT,
+            "rate": {"type": "integer"},
+            "channel": {
+                "description": "`left`, `right`, or a number from 1, as --channel takes it.",
+                "type": ["string", "integer"],
+            },
+            "track": {"type": "integer", "minimum": 1},
+            "tones": listing(TONE),
+            "speed_ppm": NUMBER,
+            "priming_s": NUMBER,
+            "ignoring_priming_s": NUMBER,
+            "noise_dbfs": NUMBER,
+            "faults": listing(TEXT),
+        },
+    ),
+    "proof": document(
+        "Thundersheet prove",
+        "What `thundersheet prove --json` prints.",
+        {
+            "verdict": {"description": "`proved`, or the gravest cause.", "type": "string"},
+            "because": TEXT,
+            "media": TEXT,
+            "show": TEXT,
+            "fingerprint": TEXT,
+            "heard_fingerprint": TEXT,
+            "words": listing(WORD),
+            "speed_ppm": MAYBE_NUMBER,
+            "offset_ms": MAYBE_NUMBER,
+            "allowed_ms": NUMBER,
+            "findings": listing(FINDING),
+        },
+    ),
+    "calc": document(
+        "Thundersheet calc",
+        "What `thundersheet calc NAME --json` prints.",
+        {
+            "inputs": {
+                "type": "object",
+                "additionalProperties": record({"value": VALUE, "unit": TEXT, "given": MAYBE_TEXT}),
+            },
+            "results": {
+                "type": "object",
+                "additionalProperties": record({"value": VALUE, "unit": TEXT}),
+            },
+            "formula": TEXT,
+            "source": TEXT,
+            "cautions": listing(TEXT),
+        },
+    ),
+}
