@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from thundersheet.base.finding import Refusal
+from thundersheet.book.batch import texts_set
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, nodes_of
 from thundersheet.book.read import read_book
 from thundersheet.book.splice import Add, Edit, Remove, Set, content, find, spliced
@@ -324,3 +325,33 @@ def test_a_list_of_beats_and_files_is_edited_where_each_beat_lives(tmp_path: Pat
     )
     edit_book(tmp_path, [Set(("beats", 2, "at"), "0:05"), Set(("beats", 3, "at"), "0:10")])
     assert [beat.at.s for beat in read_book(tmp_path).beats] == [1, 3, 5, 10]
+
+
+def test_two_thousand_beats_are_moved_together(tmp_path: Path) -> None:
+    beats = "".join(f"  - {{at: 0:{i / 100:.2f}, what: 'beat {i}'}}\n" for i in range(2000))
+    (tmp_path / "book.yaml").write_text(f"{HEAD}beats:\n{beats}")
+    edits = [Set(("beats", i, "at"), f"1:{i / 100:.2f}") for i in range(2000)]
+    edit_book(tmp_path, edits)
+    moved = beats.replace("{at: 0:", "{at: 1:")
+    assert (tmp_path / "book.yaml").read_text() == f"{HEAD}beats:\n{moved}"
+
+
+def test_many_cells_are_set_together(with_rows: Path) -> None:
+    edit_book(with_rows, [Set(("beats", i, "at"), f"0:1{i}") for i in range(3)])
+    assert (with_rows / "beats.csv").read_bytes() == CSV.replace("0:01", "0:10").replace(
+        "0:02", "0:11"
+    ).replace("0:03", "0:12").encode()
+
+
+@given(st.lists(st.tuples(st.sampled_from(paths(ROOT)), PRINTABLE), min_size=2, max_size=4))
+def test_values_set_together_are_those_set_one_by_one(
+    changes: list[tuple[tuple[str | int, ...], str]],
+) -> None:
+    edits = [Set(path, value) for path, value in dict(changes).items()]
+    root = tree(BOOK)
+    assert root is not None
+    together = texts_set(BOOK, root, edits, tree)
+    one_by_one = BOOK
+    for edit in edits:
+        one_by_one = after(one_by_one, edit)
+    assert together is None or content(tree(together)) == content(tree(one_by_one))

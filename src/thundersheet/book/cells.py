@@ -40,7 +40,8 @@ def _flat(value: Written) -> str:
     return "; ".join(value)
 
 
-def _written(value: str, parting: str) -> str:
+def written_cell(value: str, parting: str) -> str:
+    """A text as a cell, in quotes where it would otherwise end too soon."""
     risky = parting in value or value != value.strip() or re.search(r'["\r\n;]', value)
     return '"' + value.replace('"', '""') + '"' if risky else value
 
@@ -50,16 +51,16 @@ def _cell(text: str, file: str, table: Table, row: int, key: str, value: str) ->
     if column is None:
         raise _no("BOOK-70", f"No column is called `{key}`.", file)
     cells = table.rows[row]
-    shown = _written(value, table.parting)
+    shown = written_cell(value, table.parting)
     if column < len(cells):
         old = cells[column]
         new = text[: old.start] + shown + text[old.end :]
     else:
         end = cells[-1].end
         new = text[:end] + table.parting * (column - len(cells) + 1) + shown + text[end:]
-    wanted = _rows_said(text, file)
+    wanted = rows_said(text, file)
     wanted[row] = {**wanted[row], key: value} if value else _but(wanted[row], key)
-    if _rows_said(new, file) != [each for each in wanted if each]:
+    if rows_said(new, file) != [each for each in wanted if each]:
         raise _no("BOOK-71", f"`{value}` cannot be written into this cell.", file, cells[0].line)
     return new
 
@@ -68,7 +69,7 @@ def _but(said: dict[str, str], key: str) -> dict[str, str]:
     return {name: text for name, text in said.items() if name != key}
 
 
-def _rows_said(text: str, file: str) -> list[dict[str, str]]:
+def rows_said(text: str, file: str) -> list[dict[str, str]]:
     """What each row says, by key."""
     groups = (group for group in rows_of(text, file)[0].items if isinstance(group, Mapping))
     return [
@@ -95,7 +96,7 @@ def _added(text: str, file: str, table: Table, row: int, edit: Add) -> str:
     if strange := [key for key in edit.value if key not in heads]:
         raise _no("BOOK-70", f"No column is called `{strange[0]}`.", file)
     values = [_flat(edit.value[head]) if head in edit.value else "" for head in heads]
-    line = table.parting.join(_written(value, table.parting) for value in values)
+    line = table.parting.join(written_cell(value, table.parting) for value in values)
     match = re.search(r"\r\n|\r|\n", text)
     newline = match[0] if match else "\n"
     count = len(table.rows)
@@ -107,9 +108,9 @@ def _added(text: str, file: str, table: Table, row: int, edit: Add) -> str:
         stop = _lines_of(text, table.rows[-1] if table.rows else table.header)[1]
         gap = "" if text[:stop].endswith(("\n", "\r")) else newline
         new = f"{text[:stop]}{gap}{line}{newline}{text[stop:]}"
-    wanted = _rows_said(text, file)
+    wanted = rows_said(text, file)
     wanted.insert(at, {key: _flat(value) for key, value in edit.value.items() if value})
-    if _rows_said(new, file) != wanted:
+    if rows_said(new, file) != wanted:
         raise _no("BOOK-71", "This row cannot be written so that it reads the same.", file)
     return new
 

@@ -28,8 +28,8 @@ from thundersheet.model.show import Show
 EXPLAINS = {
     "BOOK-20": "A key that means nothing where it stands: a slip of the pen, or a key of another "
     "group or kind of device. The message lists those that are known there.",
-    "BOOK-21": "A key that has to be there is missing: without it nothing sensible can be reckoned, "
-    "and no value can be assumed for it.",
+    "BOOK-21": "A key that has to be there is missing: nothing sensible can be reckoned "
+    "without it, and no value can be assumed for it.",
     "BOOK-23": "A device says what it is with `kind`, and this word is no kind that is known.",
     "BOOK-24": "A name may hold letters, digits, spaces and - _ . ' and begins with a letter or "
     "digit; it is used in beats, files and on paper.",

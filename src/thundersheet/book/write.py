@@ -16,12 +16,14 @@ from pathlib import Path
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
+from thundersheet.book.batch import cells_set, texts_set
 from thundersheet.book.cells import cell_spliced
 from thundersheet.book.files import LARGEST, Text, open_text
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, nodes_of
 from thundersheet.book.read import Shelf, book_path, root_of, tree_of
 from thundersheet.book.reading import Reading
-from thundersheet.book.splice import Edit, spliced
+from thundersheet.book.splice import Edit, Set, spliced
+from thundersheet.book.splice import Path as Steps
 from thundersheet.book.structure import FILES
 
 EXPLAINS = {
@@ -42,9 +44,7 @@ def edit_book(path: Path | str, edits: Iterable[Edit], digest: str | None = None
     if digest is not None and _digest(shelf) != digest:
         says = "The book has been changed since it was read; nothing was written."
         raise Refusal.because("BOOK-72", says, "Read it again.", Place(str(path)))
-    changed = shelf
-    for edit in edits:
-        changed = _edited(changed, edit)
+    changed = _all_edited(shelf, tuple(edits))
     for before, after in zip(shelf, changed, strict=True):
         if before.source.text != after.source.text:
             _save(after, before.source.digest)
@@ -92,49 +92,87 @@ def _names_file(node: Node) -> bool:
     return isinstance(node, Scalar) and node.text.lower().endswith(FILES)
 
 
+def _all_edited(files: tuple[_File, ...], edits: tuple[Edit, ...]) -> tuple[_File, ...]:
+    """The files after the edits: together where they only set values, else one after another."""
+    sets = tuple(edit for edit in edits if isinstance(edit, Set))
+    if len(sets) == len(edits) > 1 and (done := _all_set(files, sets)) is not None:
+        return done
+    for edit in edits:
+        files = _edited(files, edit)
+    return files
+
+
+def _all_set(files: tuple[_File, ...], edits: tuple[Set, ...]) -> tuple[_File, ...] | None:
+    """The files after edits that set values, made together; None when they need more care."""
+    by_file: dict[str, list[Set]] = {}
+    finder = _Finder(files)
+    for edit in edits:
+        name, path = finder.where(edit.path)
+        by_file.setdefault(name, []).append(replace(edit, path=path))
+    found = []
+    for file in files:
+        text: str | None = file.source.text
+        if (own := by_file.get(file.name)) is not None:
+            text = _together(file.source, own)
+        if text is None:
+            return None
+        found.append(replace(file, source=replace(file.source, text=text)))
+    return tuple(found)
+
+
+def _together(source: Text, edits: list[Set]) -> str | None:
+    if source.file.lower().endswith(".csv"):
+        return cells_set(source.text, source.file, edits)
+    root = nodes_of(source.text, source.file)[0]
+    if root is None:
+        return None
+    return texts_set(source.text, root, edits, lambda new: nodes_of(new, source.file)[0])
+
+
 def _edited(files: tuple[_File, ...], edit: Edit) -> tuple[_File, ...]:
     """The files after one edit, which changes one of them."""
-    name, path = _where(files, edit.path)
+    name, path = _Finder(files).where(edit.path)
     return tuple(
         _file_edited(file, replace(edit, path=path)) if file.name == name else file
         for file in files
     )
 
 
-def _where(
-    files: tuple[_File, ...], path: tuple[str | int, ...]
-) -> tuple[str, tuple[str | int, ...]]:
-    """In which file a path ends, and its part there."""
-    main = files[0].source
-    root = nodes_of(main.text, main.file)[0]
-    value = root.get(str(path[0])) if isinstance(root, Mapping) and len(path) > 1 else None
-    if value is None:
+class _Finder:
+    """Says in which file of a book a path ends, reading each file once."""
+
+    def __init__(self, files: tuple[_File, ...]) -> None:
+        main = files[0].source
+        self._root = nodes_of(main.text, main.file)[0]
+        self._sizes = {file.name: _size(file) for file in files[1:]}
+
+    def where(self, path: Steps) -> tuple[str, Steps]:
+        """The file's name as the book has it (empty: the book itself), and the path in it."""
+        root = self._root
+        value = root.get(str(path[0])) if isinstance(root, Mapping) and len(path) > 1 else None
+        if isinstance(value, Scalar) and _names_file(value):
+            return value.text, path[1:]
+        if isinstance(value, Listing) and isinstance(path[1], int):
+            return self._in_list(value, path[1], path)
         return "", path
-    if isinstance(value, Scalar) and _names_file(value):
-        return value.text, path[1:]
-    if isinstance(value, Listing) and isinstance(path[1], int):
-        return _in_list(files, value, path[1], path)
-    return "", path
 
-
-def _in_list(
-    files: tuple[_File, ...], value: Listing, index: int, path: tuple[str | int, ...]
-) -> tuple[str, tuple[str | int, ...]]:
-    """The same for a list of which some items are files with items of their own."""
-    by_name = {file.name: file for file in files}
-    left = index
-    for own, item in enumerate(value.items):
-        if not isinstance(item, Scalar) or item.text not in by_name:
-            if left == 0:
+    def _in_list(self, value: Listing, index: int, path: Steps) -> tuple[str, Steps]:
+        """The same for a list of which some items are files with items of their own."""
+        left = index
+        for own, item in enumerate(value.items):
+            size = self._sizes.get(item.text) if isinstance(item, Scalar) else None
+            if size is None and left == 0:
                 return "", (path[0], own, *path[2:])
-            left -= 1
-            continue
-        tree = tree_of(by_name[item.text].source)[0]
-        size = len(tree.items) if isinstance(tree, Listing) else 1
-        if 0 <= left < size:
-            return item.text, (left, *path[2:])
-        left -= size
-    return "", (path[0], -1 if index < 0 else len(value.items), *path[2:])
+            if isinstance(item, Scalar) and size is not None and 0 <= left < size:
+                return item.text, (left, *path[2:])
+            left -= 1 if size is None else size
+        return "", (path[0], -1 if index < 0 else len(value.items), *path[2:])
+
+
+def _size(file: _File) -> int:
+    """How many items of a list a file stands for."""
+    tree = tree_of(file.source)[0]
+    return len(tree.items) if isinstance(tree, Listing) else 1
 
 
 def _file_edited(file: _File, edit: Edit) -> _File:
