@@ -9,7 +9,7 @@ from pathlib import Path
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 
-EXAMPLES = ("lamp-room", "clockmaker")
+EXAMPLES = ("lamp-room", "clockmakers-window")
 """Folders of the demo's own shows, in the order in which they are made."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thundersheet.base.time import Span, Time
+from thundersheet.base.time import Span
 from thundersheet.demo import instruments as make
 from thundersheet.demo.instruments import Generator, Samples
 from thundersheet.demo.score import Event, Sheet, events
@@ -24,7 +24,7 @@ def clockmaker_sound(book: Book, rng: Generator) -> Samples:
     sheet = Sheet(book.show.length)
     happens = events(book)
     bells = bell_names(book)
-    _ticking(sheet, book.show.length)
+    _ticking(sheet, happens)
     _accompaniment(sheet, book, happens, bells)
     for event in happens:
         _sound(sheet, event, bells, rng)
@@ -37,10 +37,11 @@ def bell_names(book: Book) -> tuple[str, ...]:
     return tuple(name for name in hammers if "pendulum" not in name)[: len(BELLS_HZ)]
 
 
-def _ticking(sheet: Sheet, length: Time) -> None:
-    """Tick on even seconds, tock on odd ones."""
-    for second in range(int(length.s)):
-        sheet.lay(make.tick(second % 2 == 0), Time.seconds(second), 0.5, -0.3)
+def _ticking(sheet: Sheet, happens: tuple[Event, ...]) -> None:
+    """The pendulum's beats, tick and tock in turns."""
+    beats = [event.at for event in happens if event.device == "pendulum"]
+    for index, at in enumerate(beats):
+        sheet.lay(make.tick(index % 2 == 0), at, 0.5, -0.3)
 
 
 def _sound(sheet: Sheet, event: Event, bells: tuple[str, ...], rng: Generator) -> None:
@@ -54,7 +55,7 @@ def _sound(sheet: Sheet, event: Event, bells: tuple[str, ...], rng: Generator) -
             sheet.lay(make.clap(rng), event.at, 0.6, 0.2)
         case "gear motor", "on":
             sheet.lay(make.whirr(rng, 6.0), event.at, 0.8, 0.4)
-        case "servo", _ if "arm" in event.device:
+        case "servo", "out" if "arm" in event.device:
             sheet.lay(make.click(), event.at, 0.5, -0.4)
         case "lamp" | "dimmed lamp" | "relay", "on":
             sheet.lay(make.click(), event.at, 0.35, -0.4)

@@ -7,7 +7,7 @@ import numpy as np
 from thundersheet.base.time import Span, Time
 from thundersheet.demo import instruments as make
 from thundersheet.demo.instruments import Generator, Samples
-from thundersheet.demo.score import Event, Sheet, events, times
+from thundersheet.demo.score import Event, Sheet, events, relit, times
 from thundersheet.model.book import Book
 
 SILENCE_S = 2.5
@@ -64,7 +64,7 @@ def _sound(sheet: Sheet, event: Event, happens: tuple[Event, ...], rng: Generato
             sheet.lay(make.puff(rng, seconds), at, 0.5, -0.5)
         case "lightning", _:
             _thunder(sheet, event, happens, rng)
-        case "lamp", _ if event.to == 1.0:
+        case "lamp", "on" if at.s in relit(happens, "lamp"):
             sheet.lay(make.click(), at, 0.6, 0.1)
             sheet.lay(make.horn(3.2), at + Span.seconds(1.6), 0.4, 0.6)
         case _:
@@ -75,8 +75,10 @@ def _thunder(sheet: Sheet, event: Event, happens: tuple[Event, ...], rng: Genera
     """The first lightning is far: a kilometre away, 3 s. Later ones come near."""
     first = times(happens, "lightning")[0]
     near = event.at.s > first
-    delay = Span.seconds(0.7 if near else 3.0)
-    sheet.lay(make.thunder(rng, 5.0, near), event.at + delay, 0.55 if near else 0.35, -0.4)
+    delay = Span.seconds(0.4 if near else 3.0)
+    # A near one is short, so that the hush before the fright stays a hush.
+    sound = make.thunder(rng, 1.8 if near else 5.0, near)
+    sheet.lay(sound, event.at + delay, 0.55 if near else 0.35, -0.4)
 
 
 def _is_down(device: str, at: Time, happens: tuple[Event, ...]) -> bool:

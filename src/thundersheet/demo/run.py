@@ -136,7 +136,7 @@ def _write_sheets(book: Book, plan: Plan, proof: Proof, programme: Path, path: P
     write_files(
         path.parent,
         {
-            "report.html": one_page_html(plan, seen, proof, symbols, steps),
+            "report.html": one_page_html(plan, seen, proof, steps),
             "cue-sheet.html": cue_sheet_html(plan),
             "cue-sheet.csv": cue_sheet_csv(plan),
             "picture.html": picture_html(plan, seen, symbols),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -27,6 +28,7 @@ class Event:
     action: str
     to: float | None
     hold: Span | None
+    over: Span | None
 
 
 def events(book: Book) -> tuple[Event, ...]:
@@ -39,6 +41,7 @@ def events(book: Book) -> tuple[Event, ...]:
             target.move.action,
             target.move.to,
             target.move.hold,
+            target.move.over,
         )
         for target in timeline(book).targets
     )
@@ -47,6 +50,16 @@ def events(book: Book) -> tuple[Event, ...]:
 def times(of: tuple[Event, ...], device: str, action: str = "") -> tuple[float, ...]:
     """When a device does something, in seconds; any action when none is named."""
     return tuple(e.at.s for e in of if e.device == device and action in ("", e.action))
+
+
+def relit(happens: tuple[Event, ...], device: str) -> tuple[float, ...]:
+    """When a lamp that had been put out is lit again, in seconds."""
+    own = [e for e in happens if e.device == device]
+    return tuple(
+        after.at.s
+        for before, after in pairwise(own)
+        if before.action == "off" and after.action == "on"
+    )
 
 
 class Sheet:

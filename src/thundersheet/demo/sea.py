@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from thundersheet.demo.instruments import Generator
 from thundersheet.demo.lamp_room import gale
-from thundersheet.demo.score import Event, events, times
+from thundersheet.demo.score import Event, events, relit, times
 from thundersheet.model.book import Book
 
 Frame = NDArray[np.uint8]
@@ -121,7 +121,7 @@ class SeaPainter:
 
     def _ship(self, picture: Frame, t: float) -> None:
         """Three lights on the horizon that answer when the lamp is lit again."""
-        lit = [e.at.s for e in self.happens if e.device == "lamp" and e.to == 1.0]
+        lit = relit(self.happens, "lamp")
         if not lit or t < lit[-1] + 0.8:
             return
         x = int(150 + (t - lit[-1]) * 5)
@@ -137,8 +137,9 @@ def _lamp_levels(happens: tuple[Event, ...]) -> tuple[list[float], list[float]]:
     for event in happens:
         if event.device != "lamp":
             continue
-        to = event.to if event.to is not None else (0.0 if event.action == "off" else 1.0)
-        lasts = 1.2 if to > level[-1] else 0.15
+        fully = 0.0 if event.action == "off" else 1.0
+        to = event.to if event.to is not None else fully
+        lasts = event.over.s if event.over else 0.15
         at += [event.at.s, event.at.s + lasts]
         level += [level[-1], to]
     return at, level

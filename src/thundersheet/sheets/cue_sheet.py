@@ -39,6 +39,8 @@ HEADINGS = {
 }
 """Each with its share of the page's width in percent."""
 
+ESTIMATED = "~"
+
 CSV_HEADINGS = (
     "leaves at",
     "leaves at s",
@@ -83,8 +85,8 @@ def cue_sheet_html(plan: Plan, paper: Paper = None) -> str:
 
 _READING = (
     "A cue leaves its lead before the beat, so that it lands on the beat. Lead parts are in "
-    "milliseconds, estimated until tuning has measured them. Window: how early (−) and late (+) it "
-    "may land; lands: where it is expected to, with the band that the book cannot know."
+    "milliseconds; ~ is estimated, until tuning has measured it. Window: how early (−) and late "
+    "(+) it may land; lands: where it is expected to, with the band that the book cannot know."
 )
 
 
@@ -102,7 +104,8 @@ def _head(title: str, plan: Plan) -> Markup:
 def _row(cue: Cue, words: Mapping[str, Word]) -> Markup:
     move = str(cue.target.move)
     what = (say(cue.target.what or move), _small(move if cue.target.what else ""))
-    lead = (tag("b", say(in_ms(cue.lead.total))), _small(f"{lead_parts(cue)}, {cue.lead.basis}"))
+    mark = ESTIMATED if cue.lead.basis == "estimated" else ""
+    lead = (tag("b", say(mark + in_ms(cue.lead.total))), _small(lead_parts(cue)))
     uncertain = band(cue.lead.early, cue.lead.late)
     lands = f"lands {in_ms(cue.expected_error, signed=True)} ({uncertain})"
     return tag(

@@ -5,6 +5,7 @@ In: the words of a proof and the range. Out: SVG. Each state has a shape of its 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from thundersheet.base.time import Time
@@ -46,6 +47,12 @@ def _when(word: ProvedWord) -> float:
 def _told(words: Sequence[ProvedWord]) -> str:
     errors = [abs(word.error_ms) for word in words if word.error_ms is not None]
     return f"{len(words)} words; worst error {max(errors, default=0.0):.3g} ms"
+
+
+def round_up(value: float) -> float:
+    """The next of 1, 1.5, 2, 3, 5, 8 times a power of ten, for the ends of an axis."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return next(step * power for step in (1, 1.5, 2, 3, 5, 8, 10) if step * power >= value)
 
 
 def _x(error_ms: float, reach_ms: float) -> float:

@@ -14,15 +14,12 @@ from thundersheet.sheets.markup import NOTHING, Markup, join, say, tag
 from thundersheet.sheets.page import Paper, page
 from thundersheet.sheets.picture import (
     NO_PROGRAMME,
-    NO_SYMBOLS,
     Programme,
-    Symbols,
     draw_hit,
     draw_overview,
 )
 from thundersheet.sheets.proof_report import figures, proof_figures, verdict
 from thundersheet.sheets.wording import (
-    at,
     count_findings,
     grade_badge,
     in_ms,
@@ -33,8 +30,8 @@ from thundersheet.sheets.wording import (
 from thundersheet.track.proof_records import Proof
 
 HITS = 2
-FINDINGS = 3
-LETTERS = 120
+FINDINGS = 2
+LETTERS = 105
 """So much fits one page; the cue sheet has the findings whole."""
 
 
@@ -42,7 +39,6 @@ def one_page_html(
     plan: Plan,
     programme: Programme = NO_PROGRAMME,
     proof: Proof | None = None,
-    symbols: Symbols = NO_SYMBOLS,
     try_next: Sequence[str] = (),
     paper: Paper = None,
 ) -> str:
@@ -50,9 +46,9 @@ def one_page_html(
     title = f"{title_of(plan)}: the show on one page"
     heading = (tag("h1", say(title_of(plan))), tag("p", say(stamp_of(plan)), class_="quiet"))
     head = tag("header", *heading, class_="masthead")
-    left = tag("div", tag("div", draw_overview(plan, programme, symbols), class_="scroll overview"))
-    right = tag("div", join(_right(plan, programme, proof, symbols, try_next)))
-    parts = (head, verdict(proof) if proof else NOTHING, left, right)
+    left = tag("div", tag("div", draw_overview(plan, programme), class_="scroll overview"))
+    right = tag("div", join(_right(plan, programme, proof)))
+    parts = (head, verdict(proof) if proof else NOTHING, left, right, _next(try_next))
     stamp = f"{title_of(plan)}, {stamp_of(plan)}"
     return page(
         title, tag("div", join(parts), class_="one"), stamp=stamp, paper=paper, kind="report"
@@ -63,13 +59,11 @@ def _right(
     plan: Plan,
     programme: Programme,
     proof: Proof | None,
-    symbols: Symbols,
-    try_next: Sequence[str],
 ) -> list[Markup]:
-    parts = [figures(plan_figures(plan) | _of_proof(proof)), tag("h2", say("The longest waits"))]
+    parts = [figures(plan_figures(plan, proof)), tag("h2", say("The longest waits"))]
     for cue in longest_leads(plan):
         parts += [
-            draw_hit(plan, cue, programme, symbols),
+            draw_hit(plan, cue, programme),
             tag("p", say(_told(cue)), class_="quiet"),
         ]
     found = sorted(
@@ -77,26 +71,32 @@ def _right(
         key=lambda finding: GRADES.index(finding.grade),
     )
     parts += [tag("h2", say(f"Findings: {count_findings(found)}")), _brief(found)]
-    if try_next:
-        steps = join(tag("li", tag("code", say(step))) for step in try_next)
-        parts += [tag("h2", say("What to try next")), tag("ol", steps)]
     return parts
 
 
-def plan_figures(plan: Plan) -> dict[str, str]:
-    """The plan in figures, by name."""
+def _next(steps: Sequence[str]) -> Markup:
+    if not steps:
+        return NOTHING
+    listed = join(tag("li", tag("code", say(step))) for step in steps)
+    return tag("footer", tag("h2", say("What to try next")), tag("ol", listed))
+
+
+def plan_figures(plan: Plan, proof: Proof | None = None) -> dict[str, str]:
+    """Plan and proof in six figures at most, by name."""
     worst = max((cue.expected_error for cue in plan.cues), key=abs, default=Span(0))
     longest = max((cue.lead.total for cue in plan.cues), default=Span(0))
     air = sum(cue.lead.air_l for cue in plan.cues)
     measured = sum(cue.lead.basis == "measured" for cue in plan.cues)
-    figures = {
+    found = {
         "cues": str(len(plan.cues)),
+        "leads measured": f"{measured} of {len(plan.cues)}",
         "longest lead": f"{in_ms(longest)} ms",
         "worst expected miss": f"{in_ms(worst, signed=True)} ms",
-        "leads measured": f"{measured} of {len(plan.cues)}",
-        "words in the cue track": f"{len(plan.schedule.words)} ({plan.schedule.layout})",
+        "free air for a show": f"{air:.2f} l",
     }
-    return figures | ({"air for one show": f"{air:.2f} l free air"} if air else {})
+    if proof is not None:
+        found["worst word heard"] = proof_figures(proof)["worst error"]
+    return found
 
 
 def longest_leads(plan: Plan) -> tuple[Cue, ...]:
@@ -109,17 +109,7 @@ def longest_leads(plan: Plan) -> tuple[Cue, ...]:
 
 
 def _told(cue: Cue) -> str:
-    return (
-        f"{cue.target.move} leaves at {at(cue.leaves_at)}: "
-        f"{in_ms(cue.lead.total)} ms = {lead_parts(cue)} ({cue.lead.basis})."
-    )
-
-
-def _of_proof(proof: Proof | None) -> dict[str, str]:
-    if proof is None:
-        return {}
-    found = proof_figures(proof)
-    return {name: found[name] for name in ("words heard", "worst error")}
+    return f"{cue.target.move}: {in_ms(cue.lead.total)} ms = {lead_parts(cue)}."
 
 
 def _brief(findings: Sequence[Finding]) -> Markup:

@@ -10,7 +10,7 @@ import statistics
 from collections.abc import Sequence
 
 from thundersheet.base.time import Time
-from thundersheet.sheets.error_plot import plot_errors
+from thundersheet.sheets.error_plot import plot_errors, round_up
 from thundersheet.sheets.markup import Markup, join, say, tag
 from thundersheet.sheets.page import Paper, page
 from thundersheet.sheets.wording import at, list_findings, signed
@@ -93,16 +93,20 @@ def _count(proof: Proof, state: str) -> int:
 
 
 def _unknown(value: float | None, unit: str, plus: bool = True) -> str:
-    return "not known" if value is None else f"{signed(value) if plus else f'{value:.3g}'} {unit}"
+    return (
+        "not known" if value is None else f"{signed(value, 2) if plus else f'{value:.2g}'} {unit}"
+    )
 
 
 def _plots(proof: Proof) -> list[Markup]:
     """Against what is allowed; and enlarged, where all errors would hide behind the zero line."""
     errors = [abs(word.error_ms) for word in proof.words if word.error_ms is not None]
     worst = max(errors, default=0.0)
-    plots = [_figure(proof, max(worst, proof.allowed_ms) * 1.2, "Against what is allowed")]
+    plots = [
+        _figure(proof, round_up(max(worst, proof.allowed_ms) * 1.1), "Against what is allowed")
+    ]
     if 0 < worst < proof.allowed_ms / 8:
-        plots.append(_figure(proof, worst * 1.2, "The same, enlarged"))
+        plots.append(_figure(proof, round_up(worst * 1.1), "The same, enlarged"))
     return plots
 
 

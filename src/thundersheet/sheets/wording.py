@@ -29,9 +29,9 @@ def in_ms(span: Span, signed: bool = False) -> str:
     return text if text == "0" else sign + text
 
 
-def signed(value: float) -> str:
+def signed(value: float, figures: int = 3) -> str:
     """A small number with its sign, three figures: `+0.0123`, `−4.2`, `0`."""
-    text = f"{abs(value):.3g}"
+    text = f"{abs(value):.{figures}g}"
     return "0" if text == "0" else (MINUS if value < 0 else "+") + text
 
 

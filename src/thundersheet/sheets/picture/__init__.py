@@ -23,8 +23,14 @@ from thundersheet.sheets.picture.columns import (
 )
 from thundersheet.sheets.picture.fold import Need, Scale, even, moved, pleated, strips
 from thundersheet.sheets.picture.hatch import definitions, hatches, legend
-from thundersheet.sheets.picture.labels import Ruled, draw_beats, draw_findings, ruled
-from thundersheet.sheets.picture.layout import Layout, lay_out
+from thundersheet.sheets.picture.labels import (
+    Ruled,
+    draw_beats,
+    draw_few_beats,
+    draw_findings,
+    ruled,
+)
+from thundersheet.sheets.picture.layout import WIDTH, Layout, lay_out
 from thundersheet.sheets.picture.programme import NO_PROGRAMME, Programme, Still
 from thundersheet.sheets.picture.spine import (
     draw_breaks,
@@ -53,7 +59,7 @@ __all__ = [
 PAGE_TALL = 830.0
 """A strip of 720 by 830 fits under the heading of a portrait page, A4 or Letter."""
 FOOT = 34.0
-HIT_TALL = 104.0
+HIT_TALL = 96.0
 
 
 def draw_strips(
@@ -66,7 +72,7 @@ def draw_strips(
     """The whole show, quiet stretches folded, as one drawing after another down the page."""
     layout = lay_out(plan, bool(programme.stills))
     head = head_height(layout, symbols)
-    pieces = strips(show_scale(plan), most - head - FOOT)
+    pieces = strips(show_scale(plan), most * layout.width / WIDTH - head - FOOT)
     return tuple(
         _drawing(plan, programme, layout, moved(piece, head), f"strip{index}", symbols)
         for index, piece in enumerate(pieces)
@@ -86,25 +92,18 @@ def draw_whole(
     return _drawing(plan, programme, layout, scale, "whole", symbols, css=css)
 
 
-def draw_overview(
-    plan: Plan,
-    programme: Programme = NO_PROGRAMME,
-    symbols: Symbols = NO_SYMBOLS,
-    *,
-    tall: float = 880.0,
-) -> Markup:
-    """The whole show at one scale, one line a beat; where labels crowd, only some are written."""
-    layout = lay_out(plan, bool(programme.stills), width=440.0, labels=162.0, narrowest=13)
-    head = head_height(layout, symbols)
-    scale = even(Time(0), plan.length, head, tall - head - 12)
-    return _drawing(plan, programme, layout, scale, "overview", symbols, detail=False)
+def draw_overview(plan: Plan, programme: Programme = NO_PROGRAMME, *, tall: float = 1.9) -> Markup:
+    """The whole show at one scale, `tall` times as high as wide; some beats are named."""
+    layout = lay_out(plan, bool(programme.stills), width=440.0, labels=152.0, narrowest=12)
+    head = head_height(layout, NO_SYMBOLS)
+    scale = even(Time(0), plan.length, head, tall * layout.width - head - 12)
+    return _drawing(plan, programme, layout, scale, "overview", NO_SYMBOLS, detail=False)
 
 
 def draw_hit(
     plan: Plan,
     cue: Cue,
     programme: Programme = NO_PROGRAMME,
-    symbols: Symbols = NO_SYMBOLS,
 ) -> Markup:
     """One beat enlarged, with every cue that belongs to it."""
     beat = next(beat for beat in ruled(plan) if cue in beat.cues)
@@ -113,8 +112,8 @@ def draw_hit(
     need = _need(beat)
     pad = need.end.since(need.start) * Fraction(1, 12)
     layout = lay_out(some, stills=False, width=330.0)
-    scale = even(need.start - pad, need.end + pad, head_height(layout, symbols), HIT_TALL)
-    return _drawing(some, near, layout, scale, f"hit{beat.at.ns}", symbols)
+    scale = even(need.start - pad, need.end + pad, head_height(layout, NO_SYMBOLS), HIT_TALL)
+    return _drawing(some, near, layout, scale, f"hit{beat.at.ns}", NO_SYMBOLS)
 
 
 def show_scale(plan: Plan) -> Scale:
@@ -147,9 +146,10 @@ def _drawing(
     beats = [beat for beat in ruled(plan) if scale.holds(beat.at)]
     cues = [cue for beat in beats for cue in beat.cues]
     chosen = hatches(part_names(plan), name)
-    most = None if detail else scale.bottom
-    labels, reached = draw_beats(beats, layout, scale, lines=2 if detail else 1, most=most)
-    bottom = max(scale.bottom, reached if detail else 0.0)
+    labels, reached = draw_few_beats(beats, layout, scale), 0.0
+    if detail:
+        labels, reached = draw_beats(beats, layout, scale)
+    bottom = max(scale.bottom, reached)
     foot = FOOT if detail else 12.0
     return tag(
         "svg",

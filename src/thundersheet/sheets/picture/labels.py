@@ -5,6 +5,7 @@ Labels that would lie on each other are pushed down and tied to their line by a 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -16,7 +17,7 @@ from thundersheet.sheets.picture.fold import Scale
 from thundersheet.sheets.picture.layout import Layout
 from thundersheet.sheets.wording import grade_shape
 
-LETTERS = 25
+LETTERS = 22
 """So many letters of a label fit beside the spine."""
 LINE = 12.0
 
@@ -28,11 +29,8 @@ class Ruled:
     at: Time
     cues: tuple[Cue, ...]
 
-    @property
-    def what(self) -> str:
-        """What guests see then, each said once; the moves where the book says nothing."""
-        texts = (cue.target.what or str(cue.target.move) for cue in self.cues)
-        return ", ".join(dict.fromkeys(texts))
+    what: str
+    """What guests see then: what is rare in the show first."""
 
 
 def ruled(plan: Plan) -> tuple[Ruled, ...]:
@@ -40,51 +38,63 @@ def ruled(plan: Plan) -> tuple[Ruled, ...]:
     at: dict[Time, list[Cue]] = {}
     for cue in sorted(plan.cues, key=lambda cue: cue.target.beat_at):
         at.setdefault(cue.target.beat_at, []).append(cue)
-    return tuple(Ruled(time, tuple(cues)) for time, cues in at.items())
+    often = Counter(map(_what, plan.cues))
+    return tuple(
+        Ruled(
+            time,
+            tuple(cues),
+            ", ".join(dict.fromkeys(sorted(map(_what, cues), key=often.__getitem__))),
+        )
+        for time, cues in at.items()
+    )
 
 
-def draw_beats(
-    beats: Sequence[Ruled], layout: Layout, scale: Scale, lines: int = 2, most: float | None = None
-) -> tuple[Markup, float]:
-    """The lines and labels, and how far down the last label reaches.
+def _what(cue: Cue) -> str:
+    """What the book says of it, or the move where it says nothing."""
+    return cue.target.what or str(cue.target.move)
 
-    Labels are left out where they would pass `most`; a run of beats that say the same is named
-    at its first.
-    """
+
+def draw_beats(beats: Sequence[Ruled], layout: Layout, scale: Scale) -> tuple[Markup, float]:
+    """The lines with labels of two lines, and how far down the last label reaches."""
     drawn: list[Markup] = []
-    free, said = scale.stretches[0].top, ""
+    free = scale.stretches[0].top
     for beat in beats:
         y = scale.y(beat.at)
         drawn.append(tag("line", x1=0, x2=layout.findings, y1=y, y2=y, class_="beat"))
-        if lines < 2 and (beat.what == said or y < free - 2.5 * LINE):
-            continue
-        said = beat.what
         top = max(y + LINE, free)
-        if most is None or top + LINE * (lines - 1) <= most:
-            drawn.append(_label(beat, y, top, lines))
-            free = top + LINE * lines + (3 if lines > 1 else 1)
+        drawn.append(_label(beat, y, top))
+        free = top + LINE * 2 + 3
     return join(drawn), free
 
 
-def _label(beat: Ruled, line: float, top: float, lines: int) -> Markup:
-    time = tag("tspan", say(clock(beat.at)), class_="at")
-    if lines == 1:
-        words = say(" " + _shortened(beat.what, LETTERS - 6))
-        text = tag("text", time, tag("tspan", words, class_="what"), x=8, y=top)
-    else:
-        text = join(
-            (
-                tag("text", time, x=8, y=top),
-                tag("text", say(_shortened(beat.what, LETTERS)), x=8, y=top + LINE, class_="what"),
-            )
+def draw_few_beats(beats: Sequence[Ruled], layout: Layout, scale: Scale) -> Markup:
+    """For an overview: a thin line and a label of one line where there is room, each text once."""
+    drawn: list[Markup] = []
+    free, said = scale.stretches[0].top, set[str]()
+    for beat in beats:
+        y = scale.y(beat.at)
+        if beat.what in said or y + 3 < free:
+            continue
+        said.add(beat.what)
+        free = y + LINE + 1
+        line = tag("line", x1=0, x2=layout.findings, y1=y, y2=y, class_="beat few")
+        words = tag("tspan", say(" " + _shortened(beat.what, LETTERS - 4)), class_="what")
+        label = tag(
+            "text", tag("tspan", say(clock(beat.at, 1)), class_="at"), words, x=4, y=y + LINE - 1
         )
-    pushed = top - line > LINE + 1
+        drawn.append(tag("g", tag("title", say(f"{beat.at}: {beat.what}")), line, label))
+    return join(drawn)
+
+
+def _label(beat: Ruled, line: float, top: float) -> Markup:
+    time = tag("text", tag("tspan", say(clock(beat.at)), class_="at"), x=8, y=top)
+    what = tag("text", say(_shortened(beat.what, LETTERS)), x=8, y=top + LINE, class_="what")
     leader = tag(
         "polyline", points=f"2,{line:.1f} 2,{top - 4:.1f} 6,{top - 4:.1f}", class_="leader"
     )
-    return tag(
-        "g", tag("title", say(f"{beat.at}: {beat.what}")), leader if pushed else NOTHING, text
-    )
+    pushed = top - line > LINE + 1
+    name = tag("title", say(f"{beat.at}: {beat.what}"))
+    return tag("g", name, leader if pushed else NOTHING, time, what)
 
 
 def _shortened(text: str, most: int) -> str:

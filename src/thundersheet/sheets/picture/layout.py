@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from thundersheet.plan.records import Cue, Plan
 
 WIDTH = 720.0
-LABELS = 142.0
-STILLS = 62.0
+LABELS = 128.0
+STILLS = 60.0
 STILL_SIZE = (56.0, 31.5)
+RULER = 26.0
+"""Room for the name of the ruler's step, left of the spine."""
 SPINE = 40.0
 TONES = 34.0
 FINDINGS = 44.0
@@ -75,7 +77,7 @@ def lay_out(
 ) -> Layout:
     """Columns in the order in which their devices first act."""
     devices = tuple(dict.fromkeys(cue.target.move.device for cue in plan.cues))
-    left = labels + (STILLS if stills else 0.0)
+    left = labels + (STILLS if stills else 0.0) + RULER
     first = left + SPINE + TONES
     each = (width - first - FINDINGS) / max(len(devices), 1)
     each = min(max(each, narrowest), WIDEST)
