@@ -7,8 +7,14 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import io
 import json
+import os
+import re
+import shlex
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -30,6 +36,7 @@ def generated() -> dict[Path, str]:
         ROOT / "docs/reference/devices.md": devices_page(),
         ROOT / "docs/reference/commands.md": commands_page(),
         ROOT / "docs/reference/calc.md": calc_page(),
+        ROOT / "README.md": with_output((ROOT / "README.md").read_text()),
         **schemas(),
     }
 
@@ -44,6 +51,31 @@ def schemas() -> dict[Path, str]:
         ROOT / f"schema/{name}.json": json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
         for name, schema in found.items()
     }
+
+
+def with_output(page: str) -> str:
+    """A page whose `console` blocks hold what their commands print, run on its first book."""
+    book = re.search(r"```yaml\n(.*?)```", page, re.DOTALL)
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        if book:
+            Path("book.yaml").write_text(book[1])
+        return re.sub(r"```console\n\$ (.*?)\n.*?```", _rerun, page, flags=re.DOTALL)
+
+
+def _rerun(block: re.Match[str]) -> str:
+    from thundersheet.cli import main as thundersheet
+
+    said = io.StringIO()
+    before = os.environ.get("COLUMNS")
+    os.environ["COLUMNS"] = "80"
+    try:
+        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+            thundersheet(shlex.split(block[1])[1:])
+    finally:
+        os.environ.pop("COLUMNS")
+        if before is not None:
+            os.environ["COLUMNS"] = before
+    return f"```console\n$ {block[1]}\n{said.getvalue().rstrip()}\n```"
 
 
 def findings_page() -> str:
@@ -75,7 +107,14 @@ def book_page() -> str:
         "you write your own.",
     ]
     for path, record in _tree("", Book):
-        lines += ["", f"## {path or 'the whole'}", "", *_wrapped(_first(record)), "", *_rows(record)]
+        lines += [
+            "",
+            f"## {path or 'the whole'}",
+            "",
+            *_wrapped(_first(record)),
+            "",
+            *_rows(record),
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -95,7 +134,9 @@ def devices_page() -> str:
         lines += ["", f"## {kind.KIND}", "", *_wrapped(_first(kind)), "", "```yaml"]
         lines += [kind.EXAMPLE.strip("\n"), "```", "", "Actions:", ""]
         for action in kind.ACTIONS:
-            follows = " ".join(f"`{word}`" for word in ("to", "over", "for") if word in action.takes)
+            follows = " ".join(
+                f"`{word}`" for word in ("to", "over", "for") if word in action.takes
+            )
             lines.append(
                 f"- `{action.name}`: {action.doc} Lands: {', '.join(action.lands)}."
                 + (f" May be followed by {follows}." if follows else "")
@@ -165,7 +206,9 @@ def _default(spec: Spec) -> str:
         shown = value.name
     else:
         shown = str(value)
-    return f"{'~ ' if spec.estimated else ''}{shown}" + (f" ({spec.estimated})" if spec.estimated else "")
+    return f"{'~ ' if spec.estimated else ''}{shown}" + (
+        f" ({spec.estimated})" if spec.estimated else ""
+    )
 
 
 def _first(record: type) -> str:
@@ -183,12 +226,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
     check = parser.parse_args().check
-    stale = [p for p, text in generated().items() if not p.exists() or p.read_text() != text]
+    texts = generated()
+    stale = [p for p, text in texts.items() if not p.exists() or p.read_text() != text]
     for path in stale:
         print(("stale: " if check else "written: ") + str(path.relative_to(ROOT)))
         if not check:
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(generated()[path])
+            path.write_text(texts[path])
     return 1 if check and stale else 0
 
 

@@ -11,7 +11,7 @@ from thundersheet.base.finding import Refusal
 from thundersheet.base.shape import specs
 from thundersheet.base.unit_table import DIMENSIONS
 from thundersheet.base.units import UnitStyle
-from thundersheet.cli.say import out, put_json, table
+from thundersheet.cli.say import out, put_json, table, wrapped
 
 if TYPE_CHECKING:
     from thundersheet.base.shape import Record
@@ -93,9 +93,11 @@ def _input(record: Record, name: str) -> dict[str, Any]:
 
 def _say(found: Sum, results: tuple[Result, ...], style: UnitStyle) -> None:
     out(table(("", ""), ((each.name, _shown(each, style)) for each in results)).lstrip("\n"))
-    out(f"\nformula: {found.formula}\nsource:  {found.source}")
+    out()
+    for label, text in (("formula", found.formula), ("source", found.source)):
+        out(wrapped(f"{label}: {text}"))
     for caution in found.cautions:
-        out(f"caution: {caution}")
+        out(wrapped(f"caution: {caution}"))
 
 
 def _shown(result: Result, style: UnitStyle) -> str:

@@ -56,12 +56,12 @@ def help_of(verb: str) -> str:
 
 
 def _say_refusal(refusal: Refusal, *, as_json: bool) -> None:
+    from thundersheet.cli.say import findings_json, put_json, wrapped
+
     for finding in refusal.findings:
-        sys.stderr.write(f"{finding}\n")
+        sys.stderr.write(wrapped(str(finding)) + "\n")
     count = len(refusal.findings)
     if count > 1:
         sys.stderr.write(f"{count} things stand in the way.\n")
     if as_json:
-        from thundersheet.cli.say import findings_json, put_json
-
         put_json({"findings": findings_json(refusal.findings)})

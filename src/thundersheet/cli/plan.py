@@ -7,7 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thundersheet.base.time import clock
-from thundersheet.cli.say import count_findings, exit_code, out, put_json, say_findings, table
+from thundersheet.cli.say import (
+    count_findings,
+    exit_code,
+    out,
+    put_json,
+    say_findings,
+    table,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from thundersheet.plan.records import Cue, Plan
@@ -44,26 +52,34 @@ def run(args: argparse.Namespace) -> int:
         out(_cue_table(plan))
         out()
         say_findings(plan.findings)
-        out(_in_short(plan))
+        out(wrapped(_in_short(plan)))
     _write_papers(args, plan)
     return exit_code(plan.findings)
 
 
 def _cue_table(plan: Plan) -> str:
-    head = ("leaves", "beat", "lead ms", "of which", "lands within", "cue")
-    return table(head, (_cue_row(cue) for cue in plan.cues), right=(0, 1, 2))
+    """A line a cue; under a lead of several parts a second line with these."""
+    head = ("leaves", "beat", "lead ms", "lands", "may", "cue")
+    lines = table(head, (_cue_row(cue) for cue in plan.cues), right=(0, 1, 2, 3, 4)).split("\n")
+    rows = [lines[0]]
+    for line, cue in zip(lines[1:], plan.cues, strict=True):
+        rows.append(line)
+        parts = [f"{part.name} {part.span.in_ms:.0f}" for part in cue.lead.parts if part.span]
+        if len(parts) > 1:
+            rows.append(f"{'':20}= {' + '.join(parts)}")
+    return "\n".join(rows)
 
 
 def _cue_row(cue: Cue) -> tuple[str, ...]:
-    parts = " + ".join(f"{part.name} {part.span.in_ms:.0f}" for part in cue.lead.parts if part.span)
-    late, early = cue.lead.late.in_ms, cue.lead.early.in_ms
+    miss = cue.expected_error.in_ms
     mark = "" if cue.lead.basis == "measured" else "~"
+    window = cue.target.window
     return (
         clock(cue.leaves_at),
         clock(cue.target.beat_at),
         f"{mark}{cue.lead.total.in_ms:.0f}",
-        parts,
-        f"-{early:.0f}..+{late:.0f} of {cue.target.window}",
+        f"{miss - cue.lead.early.in_ms:+.0f}..{miss + cue.lead.late.in_ms:+.0f}",
+        f"{window.early.in_ms:+.0f}..{window.late.in_ms:+.0f}",
         cue.id,
     )
 
@@ -71,9 +87,9 @@ def _cue_row(cue: Cue) -> tuple[str, ...]:
 def _in_short(plan: Plan) -> str:
     estimated = sum(cue.lead.basis == "estimated" for cue in plan.cues)
     return (
-        f"{plan.show}: {len(plan.cues)} cues, plan {plan.fingerprint}; "
-        f"{estimated} leads estimated (~), {len(plan.cues) - estimated} measured; "
-        f"{count_findings(plan.findings)}."
+        f"{plan.show}: {len(plan.cues)} cues, plan {plan.fingerprint}; {estimated} leads estimated "
+        f"(~), {len(plan.cues) - estimated} measured; {count_findings(plan.findings)}. `lands`: "
+        f"error band in ms, late is positive; `may`: the window."
     )
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -49,7 +51,26 @@ def say_findings(findings: Sequence[Finding]) -> None:
     """The findings, gravest first, then in the order of the file."""
     for grade in GRADES:
         for finding in sorted((f for f in findings if f.grade == grade), key=lambda f: f.place):
-            out(f"{grade}: {finding}")
+            out(wrapped(f"{grade}: {finding}"))
+
+
+def wrapped(text: str) -> str:
+    """The text broken at the terminal's width, what follows a first line set in.
+
+    Widths beyond 100 are not used: long lines are hard to read in the dark.
+    """
+    width = min(100, shutil.get_terminal_size((100, 24)).columns)
+    return "\n".join(
+        part
+        for line in text.split("\n")
+        for part in textwrap.wrap(
+            line,
+            width,
+            subsequent_indent=" " * (6 if line.startswith("    ") else 4),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    )
 
 
 def count_findings(findings: Sequence[Finding]) -> str:
