@@ -298,6 +298,27 @@ def test_a_device_that_is_wrong(device: str, message: str) -> None:
     assert said.split(": ", 1)[1].startswith(message)
 
 
+def test_a_word_of_your_own_cannot_turn_an_action_round() -> None:
+    assert refused(
+        f"{HEAD}  x: {{kind: lamp, volts: 12 V, current: 1 A, words: {{on: off}}}}\n"
+    ) == [
+        (
+            "15:54: `on` is an action of lamp itself; it cannot mean `off`. Choose another word.  "
+            "[BOOK-53]"
+        )
+    ]
+
+
+def test_one_action_is_measured_once_whatever_it_is_called() -> None:
+    text = f"{HEAD}measured:\n  lamp two on: {{lead: 9 ms}}\n  lamp two burn: {{lead: 8 ms}}\n"
+    assert refused(text) == [
+        (
+            "17:18: `lamp two burn` is measured twice, by two names of one action. Remove one of them."
+            "  [BOOK-55]"
+        )
+    ]
+
+
 def test_all_errors_of_all_stages_come_in_one_pass_in_the_order_of_the_file() -> None:
     text = HEAD.replace("60 psi", "60 psy").replace("kind: fan", "kind: fam")
     text += "  x: {kind: lamp, volts: 12 W}\nbeats:\n  - {at: 0:61, do: [lump on, fan spin]}\n"

@@ -12,7 +12,7 @@ from thundersheet.base.finding import Refusal
 from thundersheet.book.batch import texts_set
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, nodes_of
 from thundersheet.book.read import read_book
-from thundersheet.book.splice import Add, Edit, Remove, Set, content, find, spliced
+from thundersheet.book.splice import Add, Edit, Put, Remove, Set, content, find, spliced
 from thundersheet.book.write import digest_of, edit_book
 
 BOOK = (
@@ -113,8 +113,34 @@ def test_the_last_item_leaves_an_empty_list() -> None:
 
 
 @pytest.mark.parametrize(
+    ("path", "old", "new"),
+    [
+        (("air", "set"), "{set: 60 psi}", "{set: 9 m}"),
+        (("air", "ambient"), "{set: 60 psi}", "{set: 60 psi, ambient: 9 m}"),
+        (("show", "cue track", "tone"), "120}]\n", "120}]\n  cue track: {tone: 9 m}\n"),
+        (
+            ("measured", "fan on", "lead"),
+            "# the end",
+            "measured: {fan on: {lead: 9 m}}\n# the end",
+        ),
+    ],
+)
+def test_a_value_is_put_where_it_is_or_where_it_belongs(
+    path: tuple[str, ...], old: str, new: str
+) -> None:
+    assert after(BOOK, Put(path, "9 m")) == BOOK.replace(old, new)
+
+
+def test_a_value_is_put_into_a_group_that_is_still_empty() -> None:
+    assert after(
+        "book: 1\nmeasured:   # none yet\n", Put(("measured", "fan on", "lead"), "9 ms")
+    ) == ("book: 1\nmeasured: {fan on: {lead: 9 ms}}   # none yet\n")
+
+
+@pytest.mark.parametrize(
     ("edit", "message"),
     [
+        (Put(("show", "name", "x"), "y"), "`show: name: x` cannot be added there."),
         (Set(("show", "nam"), "x"), "`show: nam` is not in the book."),
         (Add(("show", "name"), "x"), "`show: name` is there already."),
         (Remove(("beats", 9)), "`beats: 9` is not in the book."),
@@ -180,6 +206,22 @@ def test_what_is_taken_out_is_one_piece(path: tuple[str | int, ...]) -> None:
     assert changed is not None
     assert alike(BOOK, new) + alike(BOOK[::-1], new[::-1]) >= len(new) - len("[]\n")
     assert len(new) < len(BOOK)
+
+
+GROUPS = [path[:-1] for path in paths(ROOT) if len(path) > 1]
+
+
+@given(st.sampled_from(GROUPS), PRINTABLE, st.integers(-1, 3), st.sampled_from(["\n", "\r\n"]))
+def test_what_is_added_is_one_piece(
+    path: tuple[str | int, ...], value: str, at: int, newline: str
+) -> None:
+    text = BOOK.replace("\n", newline)
+    root = tree(text)
+    assert root is not None
+    group = find(root, path)
+    last = "a new key" if isinstance(group, Mapping) else at
+    new = after(text, Add((*path, last), {"k": value} if at > 1 else value))
+    assert alike(text, new) + alike(text[::-1], new[::-1]) >= len(text)
 
 
 def test_files_keep_mark_line_ends_and_mode(tmp_path: Path) -> None:

@@ -22,7 +22,8 @@ EXPLAINS = {
     "BOOK-51": "The action is there, but what follows it is not understood: an action may be "
     "followed by `to` and where to, `over` and how long the change takes, `for` and how long the "
     "output stays on, as far as the action takes them.",
-    "BOOK-53": "`words` gives a word for an action that this kind of device does not have.",
+    "BOOK-53": "`words` gives a word for an action that this kind of device does not have, "
+    "or takes the name of one of its actions for another.",
 }
 
 _CLAUSE = re.compile(r"(?:^|\s+)(to|over|for)\s+(.+?)(?=\s+(?:to|over|for)\s|$)")

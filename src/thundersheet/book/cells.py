@@ -9,7 +9,7 @@ from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 from thundersheet.book.nodes import Mapping, Scalar
 from thundersheet.book.rows import Table, rows_of, table_of
-from thundersheet.book.splice import Add, Edit, Remove, Set, Written
+from thundersheet.book.splice import Add, Edit, Put, Remove, Set, Written
 
 
 def cell_spliced(text: str, file: str, edit: Edit) -> str:
@@ -79,7 +79,7 @@ def rows_said(text: str, file: str) -> list[dict[str, str]]:
 
 
 def _row(text: str, file: str, table: Table, row: int, edit: Edit) -> str:
-    if isinstance(edit, Set):
+    if isinstance(edit, Set | Put):
         raise _no("BOOK-70", "Set the cells of a row one by one.", file)
     if isinstance(edit, Remove):
         if not 0 <= row < len(table.rows):

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from thundersheet.base.source import Place
 from thundersheet.book.reading import Reading, hint
+from thundersheet.model.wiring import Board
 
 EXPLAINS = {
     "BOOK-41": "A terminal is named that no board has: the board's name is not under `boards`, or "
@@ -18,8 +19,6 @@ EXPLAINS = {
 }
 
 _TERMINAL = re.compile(r"(.*\S) (0|[1-9]\d{0,3})")
-DEFAULT_TERMINALS = 16
-"""As in the record of a board."""
 
 
 def check_name(names: str, text: str, place: Place, key: str, reading: Reading) -> bool:
@@ -77,7 +76,7 @@ def _check_terminal(text: str, place: Place, reading: Reading) -> None:
         allowed = hint(board, reading.boards) or "Write it under `boards`, `main: {terminals: 8}`."
         reading.say("BOOK-41", place, says, allowed)
         return
-    count = reading.boards[board] or DEFAULT_TERMINALS
+    count = reading.boards[board] or Board.terminals
     if not 1 <= number <= count:
         says = f"`{text}`: the board `{board}` has terminals 1 to {count}."
         reading.say("BOOK-41", place, says, "Take one of them, or mend its `terminals`.")

@@ -38,6 +38,8 @@ class Reading:
     """By name: how many terminals; None: as many as a board has unless it says otherwise."""
     moves: dict[str, Move | None] = field(default_factory=dict)
     """What texts said so far: beats repeat themselves."""
+    measured: set[tuple[str, str]] = field(default_factory=set)
+    """Devices and actions that have a measurement."""
     variants: frozenset[str] = frozenset()
     beats: frozenset[str] = frozenset()
     """Names that beats have."""

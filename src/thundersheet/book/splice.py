@@ -53,7 +53,16 @@ class Remove:
     path: Path
 
 
-Edit = Set | Add | Remove
+@dataclass(frozen=True, slots=True)
+class Put:
+    """Set a value where its key is there, else add it, with the groups above that are missing."""
+
+    path: Path
+    value: Written
+
+
+Plain = Set | Add | Remove
+Edit = Plain | Put
 
 
 def find(root: Node, path: Path) -> Node | None:
@@ -78,8 +87,28 @@ def content(node: Node | None) -> object:
     return None if node is None else node.text
 
 
+def put(root: Node, edit: Put) -> Set | Add:
+    """The plain edit that a Put comes to in a tree."""
+    for length in range(len(edit.path), 0, -1):
+        node = find(root, edit.path[:length])
+        empty = isinstance(node, Scalar) and node.empty
+        if node is None or (length < len(edit.path) and not empty):
+            continue
+        return Set(edit.path[:length], _nested(edit.path[length:], edit.value))
+    there = next(n for n in range(len(edit.path), -1, -1) if find(root, edit.path[:n]) is not None)
+    return Add(edit.path[: there + 1], _nested(edit.path[there + 1 :], edit.value))
+
+
+def _nested(path: Path, value: Written) -> Written:
+    for part in reversed(path):
+        value = {str(part): value}
+    return value
+
+
 def spliced(text: str, root: Node, edit: Edit, read: Callable[[str], Node | None]) -> str:
     """The text after one edit; `read` makes a tree of a text (None when it is no YAML)."""
+    if isinstance(edit, Put):
+        edit = put(root, edit)
     wanted = _wanted(root, edit)
     for quote in (False, True):
         for new in _candidates(text, root, edit, quote):
@@ -93,7 +122,7 @@ def _named(path: Path) -> str:
     return "`" + ": ".join(str(part) for part in path) + "`"
 
 
-def _wanted(root: Node, edit: Edit) -> object:
+def _wanted(root: Node, edit: Plain) -> object:
     """What the tree has to say after the edit."""
     *_, last = edit.path
     parent = find(root, edit.path[:-1])
@@ -109,7 +138,7 @@ def _wanted(root: Node, edit: Edit) -> object:
     return _changed(root, edit.path, edit)
 
 
-def _changed(node: Node, path: Path, edit: Edit) -> object:
+def _changed(node: Node, path: Path, edit: Plain) -> object:
     head, *rest = path
     if isinstance(node, Mapping):
         entries = [(key.text, content(value)) for key, value in node.entries]
@@ -149,7 +178,7 @@ def said(value: Written) -> object:
     return list(value)
 
 
-def _candidates(text: str, root: Node, edit: Edit, quote: bool) -> list[str]:
+def _candidates(text: str, root: Node, edit: Plain, quote: bool) -> list[str]:
     """New texts that may do, the plainest first."""
     if isinstance(edit, Remove):
         return _without(text, root, edit.path)

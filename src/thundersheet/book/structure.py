@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 from thundersheet.base.read_time import Ruler
@@ -17,7 +17,8 @@ from thundersheet.base.shape import Record, Spec, specs
 from thundersheet.base.source import Origin, Place
 from thundersheet.base.units import UnitError
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, twice
-from thundersheet.book.reading import Known, Reading, hint
+from thundersheet.book.outline import Include, learn_names, with_files
+from thundersheet.book.reading import Reading, hint
 from thundersheet.book.understood import understood
 from thundersheet.book.values import WRONG, decimal, plain_value
 from thundersheet.devices import kind_named, kind_names
@@ -39,17 +40,10 @@ _NAME = re.compile(r"[^\W_][\w .'-]{0,59}")
 _GROUPS = ("record", "records", "named")
 
 
-FILES = (".csv", ".yaml", ".yml")
-"""Ends of names that stand for another file of the book where a list or group is meant."""
-
-Include = Callable[[Scalar], Node | None]
-"""The tree of another file of the book; None when it could not be read, which has been said."""
-
-
 def book_from(root: Mapping, include: Include, reading: Reading) -> Book | None:
     """The book that a tree says; None when a finding (now in the reading) stands against it."""
-    top = {key.text: _included(key.text, value, include) for key, value in root.entries}
-    _learn_names(top, reading)
+    top = {key.text: _whole(key.text, value, include) for key, value in root.entries}
+    learn_names(top, reading)
     node = Mapping(root.file, root.line, root.column, root.start, root.end, root.flow)
     node.entries = [(key, top[key.text]) for key, _ in root.entries]
     reading.findings += twice(root)
@@ -60,51 +54,9 @@ def book_from(root: Mapping, include: Include, reading: Reading) -> Book | None:
     return Book(**values, units=reading.style())
 
 
-def _included(key: str, value: Node, include: Include) -> Node:
-    """The tree of another file where its name stands instead of a group or list."""
+def _whole(key: str, value: Node, include: Include) -> Node:
     spec = _by_key(Book).get(key)
-    if spec is None or spec.form not in _GROUPS:
-        return value
-    if not isinstance(value, Listing):
-        return _file(value, include)
-    whole = Listing(value.file, value.line, value.column, value.start, value.end, value.flow)
-    for part in (_file(item, include) for item in value.items):
-        whole.items += part.items if isinstance(part, Listing) else [part]
-    return whole
-
-
-def _file(node: Node, include: Include) -> Node:
-    if not isinstance(node, Scalar) or not node.text.lower().endswith(FILES):
-        return node
-    tree = include(node)
-    return tree if tree is not None else Scalar("", node.file, node.line, node.column, 0, 0)
-
-
-def _learn_names(top: dict[str, Node], reading: Reading) -> None:
-    """Which names the book gives, before anything that may use them is read."""
-    for key, value in _entries(top.get("devices")):
-        kind = value.get("kind") if isinstance(value, Mapping) else None
-        known = kind.text in kind_names() if isinstance(kind, Scalar) else False
-        words = value.get("words") if isinstance(value, Mapping) else None
-        reading.devices[key.text] = Known(
-            kind_named(kind.text) if known and isinstance(kind, Scalar) else None,
-            {word.text: own.text for word, own in _entries(words) if isinstance(own, Scalar)},
-        )
-    for key, value in _entries(top.get("boards")):
-        count = value.get("terminals") if isinstance(value, Mapping) else None
-        number = count.text if isinstance(count, Scalar) else ""
-        reading.boards[key.text] = int(number) if re.fullmatch(r"\d{1,6}", number) else None
-    reading.variants = frozenset(key.text for key, _ in _entries(top.get("variants")))
-    beats = top.get("beats")
-    names = (
-        beat.get("name") for beat in (beats.items if isinstance(beats, Listing) else [])
-        if isinstance(beat, Mapping)
-    )  # fmt: skip
-    reading.beats = frozenset(name.text for name in names if isinstance(name, Scalar))
-
-
-def _entries(node: Node | None) -> list[tuple[Scalar, Node]]:
-    return node.entries if isinstance(node, Mapping) else []
+    return value if spec is None or spec.form not in _GROUPS else with_files(value, include)
 
 
 def _set_ruler(show: Node | None, reading: Reading) -> None:

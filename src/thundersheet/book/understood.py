@@ -21,6 +21,8 @@ EXPLAINS = {
     "its actions, nor a beat that has this `name`.",
     "BOOK-52": "`times` says how often a beat is repeated and `every` the time between: one needs "
     "the other.",
+    "BOOK-55": "Two measurements are of the same action, under its own name and one of your words: "
+    "only one of them can hold.",
     "BOOK-54": "A rule says either `never together` with two or more states, or `first` and "
     "`then`.",
 }
@@ -84,7 +86,13 @@ def _rule(values: Values, node: Mapping, _name: str, reading: Reading) -> Values
 
 
 def _measured(_values: Values, node: Mapping, name: str, reading: Reading) -> Values:
-    return {"move": _move(name, node.place, reading)}
+    move = _move(name, node.place, reading)
+    if move is not None and (move.device, move.action) in reading.measured:
+        says = f"`{name}` is measured twice, by two names of one action."
+        reading.say("BOOK-55", node.place, says, "Remove one of them.")
+    elif move is not None:
+        reading.measured.add((move.device, move.action))
+    return {"move": move}
 
 
 def _variant(_values: Values, node: Mapping, _name: str, reading: Reading) -> Values:
@@ -133,6 +141,9 @@ def _device(cls: type[Device], values: Values, node: Mapping, reading: Reading) 
         if isinstance(value, Scalar) and value.text not in actions:
             says = f"`{key.text}` is to stand for `{value.text}`, which {cls.KIND} cannot do."
             reading.say("BOOK-53", value.place, says, hint(value.text, actions))
+        elif isinstance(value, Scalar) and key.text in actions and key.text != value.text:
+            says = f"`{key.text}` is an action of {cls.KIND} itself; it cannot mean `{value.text}`."
+            reading.say("BOOK-53", key.place, says, "Choose another word.")
     return {}
 
 

@@ -20,11 +20,11 @@ from thundersheet.book.batch import cells_set, texts_set
 from thundersheet.book.cells import cell_spliced
 from thundersheet.book.files import LARGEST, Text, open_text
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, nodes_of
+from thundersheet.book.outline import FILES
 from thundersheet.book.read import Shelf, book_path, root_of, tree_of
 from thundersheet.book.reading import Reading
 from thundersheet.book.splice import Edit, Set, spliced
 from thundersheet.book.splice import Path as Steps
-from thundersheet.book.structure import FILES
 
 EXPLAINS = {
     "BOOK-72": "The book was changed by someone else (an editor, another window) after it was "
