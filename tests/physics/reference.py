@@ -7,9 +7,11 @@ Run as a script it writes `reference_strokes.json`, which `test_stroke_reference
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 from scipy.integrate import solve_ivp
@@ -145,7 +147,9 @@ class Model:
         lid, way = self.s.linkage.lid, 1 if self.s.extend else -1
         a, c = lid.hinge_to_pin_m, lid.hinge_to_base_m
         length = math.sqrt(a * a + c * c - 2 * a * c * math.cos(lid.angle_rad)) + way * y
-        phi = math.acos((a * a + c * c - length**2) / (2 * a * c))
+        # Trial stages beyond the stop may break the triangle; such a step is refused or cut.
+        cosine = (a * a + c * c - length**2) / (2 * a * c)
+        phi = math.acos(min(max(cosine, -1 + 1e-9), 1 - 1e-9))
         f = length / (a * c * math.sin(phi))
         df = (1 - a * c * math.cos(phi) * f * f) / (a * c * math.sin(phi))
         weight = lid.mass_kg * G * lid.reach_m * math.cos(phi + lid.offset_rad) * f * way
@@ -214,8 +218,7 @@ class Model:
         if going:
             meq, slope = self.inertia(y)
             friction = going * (
-                s.coulomb_n
-                + (s.breakaway_n - s.coulomb_n) * math.exp(-((v / s.stribeck_m_s) ** 2))
+                s.coulomb_n + (s.breakaway_n - s.coulomb_n) * math.exp(-((v / s.stribeck_m_s) ** 2))
             )
             friction += s.viscous_n_s_m * v
             out[0] = v
@@ -327,8 +330,8 @@ def watch(model, s, going, cushioned, net_at):
         return name, function
 
     if going == 0:
-        yield event("release up", lambda t, x: net_at(x) - s.breakaway_n, 1)
-        yield event("release down", lambda t, x: net_at(x) + s.breakaway_n if x[0] > 0 else 1.0, -1)
+        yield event("release up", lambda _, x: net_at(x) - s.breakaway_n, 1)
+        yield event("release down", lambda _, x: net_at(x) + s.breakaway_n if x[0] > 0 else 1.0, -1)
         final = (
             model.net,
             s.supply_pa if model.d1 else s.atmosphere_pa,
@@ -342,11 +345,28 @@ def watch(model, s, going, cushioned, net_at):
 
         yield event("peace", peace, -1)
         return
-    yield event("stop", lambda t, x: x[1], -going)
-    yield event("mid", lambda t, x: x[0] - s.stroke_m / 2, 1, False)
+    yield event("stop", lambda _, x: x[1], -going)
+    yield event("mid", lambda _, x: x[0] - s.stroke_m / 2, 1, False)
     if going > 0:
-        yield event("end", lambda t, x: x[0] - s.stroke_m, 1)
+        yield event("end", lambda _, x: x[0] - s.stroke_m, 1)
         if not cushioned:
-            yield event("cushion", lambda t, x: x[0] - (s.stroke_m - s.cushion_m), 1)
+            yield event("cushion", lambda _, x: x[0] - (s.stroke_m - s.cushion_m), 1)
     else:
-        yield event("home", lambda t, x: x[0], -1)
+        yield event("home", lambda _, x: x[0], -1)
+
+
+STORED = Path(__file__).with_name("reference_strokes.json")
+UNTIL_S = 10.0
+
+
+def main() -> None:
+    """Solve the whole table anew and store it: some minutes."""
+    from cases import table
+
+    solved = {name: solve_reference(stroke, UNTIL_S) for name, stroke in table().items()}
+    lines = (f"  {json.dumps(name)}: {json.dumps(found)}" for name, found in solved.items())
+    STORED.write_text("{\n" + ",\n".join(lines) + "\n}\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
