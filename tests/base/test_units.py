@@ -326,3 +326,11 @@ def test_every_dimension_can_be_shown_without_a_style() -> None:
     for dimension in DIMENSIONS:
         assert METRIC.show(1.0, dimension)
         assert METRIC.show(0.0, dimension)
+
+
+def test_who_writes_inches_reads_pounds_and_who_does_not_reads_newtons():
+    inches = UnitStyle.of({"length": "in"})
+    assert inches.show(44.482, "force") == "10 lbf"
+    assert inches.show(1.35582, "energy") == "1 ft lbf"
+    assert UnitStyle.of({"pressure": "bar"}).show(44.482, "force") == "44.48 N"
+    assert UnitStyle.of({"length": "in", "force": "N"}).show(10.0, "force") == "10 N"

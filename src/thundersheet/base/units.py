@@ -246,12 +246,30 @@ def _nearest(letters: str, kind: Dimension) -> str:
     return lower[found[0]] if found else ""
 
 
+WITH_INCHES = {
+    "length": "in",
+    "area": "in2",
+    "mass": "lb",
+    "pressure": "psi",
+    "force": "lbf",
+    "energy": "ft lbf",
+    "speed": "ft/s",
+}
+"""What a builder who writes inches reads for dimensions that the book does not mention."""
+
+
 @dataclass(frozen=True, slots=True)
 class UnitStyle:
     """Which unit the builder writes for each dimension, so that they see their own back."""
 
     units: Mapping[str, str] = field(default_factory=dict)
     """By dimension: the symbol of a unit."""
+
+    @classmethod
+    def of(cls, written: Mapping[str, str]) -> UnitStyle:
+        """The units written; who writes inches or psi gets forces, speeds and energies to match."""
+        inches = written.get("length") in ("in", "ft") or written.get("pressure") == "psi"
+        return cls({**(WITH_INCHES if inches else {}), **written})
 
     def show(self, value: float, dimension: str) -> str:
         """`60 psi` for 413 685 Pa where the book writes psi; four significant figures at most.

@@ -65,7 +65,7 @@ class Reading:
         for (dimension, unit), _ in self.units.most_common():
             if unit:
                 chosen.setdefault(dimension, unit)
-        return UnitStyle(chosen)
+        return UnitStyle.of(chosen)
 
 
 def hint(word: str, known: Iterable[str], most: int = 24) -> str:

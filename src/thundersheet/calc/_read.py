@@ -65,7 +65,7 @@ def style_of(record: Record) -> UnitStyle:
         spec = by_name[name]
         if spec.form == "quantity" and not _bare(text):
             units[spec.dimension] = unit_of(text, spec.dimension)
-    return UnitStyle(units)
+    return UnitStyle.of(units)
 
 
 def read_value(spec: Spec, value: Any) -> Any:
