@@ -1,6 +1,5 @@
 import csv
 import io
-import re
 from dataclasses import replace
 
 import pytest
@@ -24,9 +23,7 @@ def test_every_cue_stands_once_on_the_sheet_in_the_order_in_which_they_leave(pla
 def test_each_row_says_when_the_cue_leaves_why_so_early_and_by_which_mark(plan):
     text = " ".join(read_html(cue_sheet_html(plan)).text)
     row = text[text.index("0:41.188") :][:160]
-    assert re.search(
-        r"0:41\.188 0:41\.500 312 valve 15 \+ hose 8 \+ filling 31 \+ moving 258, estimated", row
-    )
+    assert row.startswith("0:41.188 0:41.500 ~312 valve 15 + hose 8 + filling 31 + moving 258")
     assert "hit −80..+40" in row
     assert "mark 41 +188 ms" in row
 
