@@ -15,6 +15,7 @@ from thundersheet.track.receive.looks import SPAN, Looks, centre, look
 from thundersheet.track.receive.ramps import Ends, ends
 from thundersheet.track.receive.records import Evidence, Heard, Tone
 from thundersheet.track.receive.speed import Speed, file_speed, rough_speed
+from thundersheet.track.receive.trust import measured, trusted
 from thundersheet.track.symbols import SYMBOLS
 
 RATES = (8_000, 192_000)
@@ -90,11 +91,31 @@ def _hear_channel(
     stream = narrow(samples, rate)
     looks = look(stream)
     found, fits, speed = _in_pitch(stream, looks, candidates(stream, looks), limits)
-    placed = ends(stream, found, fits, speed, ramp_s) if len(found) else None
-    tones = _tones(stream, found, fits, placed, limits, start_s) if placed else ()
+    found, fits, speed, placed = _believed(stream, found, fits, speed, limits, ramp_s)
+    tones = _tones(stream, found, fits, placed, start_s)
     noise = _noise_dbfs(looks, stream, found)
-    ramp = placed.ramp_s if placed else (ramp_s or 0.0)
-    return Channel(tones, speed, ramp, _evidence(number, tones, noise))
+    return Channel(tones, speed, placed.ramp_s, _evidence(number, tones, noise))
+
+
+def _believed(
+    stream: Narrow,
+    found: Candidates,
+    fits: Fits,
+    speed: Speed,
+    limits: Limits,
+    ramp_s: float | None,
+) -> tuple[Candidates, Fits, Speed, Ends]:
+    """Those that are tones beyond doubt, with both ends; the rest has no say in the ramp."""
+    while True:
+        placed = ends(stream, found, fits, speed, ramp_s)
+        onset, stop = stream.seconds(placed.start), stream.seconds(placed.stop)
+        facts = measured(found.symbol, onset, stop - onset, placed.clear, fits, speed)
+        keep = (stop - onset > limits.shortest_s) & alone(onset, stop, fits.signal)
+        keep &= trusted(facts, limits.weakest_db)
+        if keep.all():
+            return found, fits, speed, placed
+        found, fits = found.only(keep), fits.only(keep)
+        speed = file_speed(fits, found.symbol)
 
 
 def _in_pitch(
@@ -119,23 +140,16 @@ def _near(speed: Doubles, common: float, room: float) -> Doubles:
 
 
 def _tones(
-    stream: Narrow,
-    found: Candidates,
-    fits: Fits,
-    placed: Ends,
-    limits: Limits,
-    start_s: float,
+    stream: Narrow, found: Candidates, fits: Fits, placed: Ends, start_s: float
 ) -> tuple[Tone, ...]:
-    """The records, of those that are long enough and own their time."""
+    """The records."""
     onset, stop = stream.seconds(placed.start) + start_s, stream.seconds(placed.stop) + start_s
-    keep = stop - onset > limits.shortest_s
-    keep &= alone(np.where(keep, onset, stop), stop, fits.signal)
     level = 10 * np.log10(2 * fits.signal)
     twist = 20 * np.log10(fits.amplitude[:, 1] / fits.amplitude[:, 0])
     noise = np.maximum(fits.noise * 3000 / (stream.rate / 2), 1e-15)
     snr = 10 * np.log10(fits.signal / noise)
     table = np.stack([onset, stop - onset, level, twist, snr, placed.start_sd / stream.rate], 1)
-    rows = zip(found.symbol[keep].tolist(), table[keep].tolist(), strict=True)
+    rows = zip(found.symbol.tolist(), table.tolist(), strict=True)
     return tuple(Tone(SYMBOLS[symbol], *row) for symbol, row in rows)
 
 

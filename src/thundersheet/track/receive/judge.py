@@ -38,10 +38,12 @@ class Limits:
     """Most that the two may differ in that."""
     twist: float
     """Most of the stronger against the weaker tone, in power."""
+    weakest_db: float
+    """Least clearness of the edges, for tones that agree with clearer ones."""
 
 
-OWN = Limits(1.0, 150.0, 0.25, 0.008, 0.020, 0.030, 20.0)
-SHARED = Limits(4.0, 1000.0, 0.16, 0.022, 0.015, 0.015, 10.0)
+OWN = Limits(1.0, 150.0, 0.25, 0.008, 0.020, 0.030, 20.0, -3.0)
+SHARED = Limits(2.0, 300.0, 0.16, 0.022, 0.015, 0.015, 10.0, 3.0)
 """Lengths and offsets after ITU-T Q.24 (secondary source: reject under 23 ms, accept 1.5 %)."""
 FASTEST = 0.036
 """Largest speed error of a file: 3 %, and what the first look may be wrong."""

@@ -65,6 +65,9 @@ class Sharp:
     middle: Doubles
     sd: Doubles
     """In samples, from the curvature of the likelihood; infinite where it has no top."""
+    clear: Doubles
+    """Power of the fitted tone against what the template leaves over, a little before the attack
+    included: music swells where a written tone starts."""
     misfit: Doubles
     """Minus the logarithm of the likelihood, noise unknown and summed over all places tried: the
     best place alone would favour steep templates, which find noise to fit."""
@@ -73,7 +76,7 @@ class Sharp:
 def search(stream: Narrow, edges: Edges, how: Search) -> Sharp:
     """The likeliest middle of each attack within reach of its guess."""
     count, rate = len(edges.middle), stream.rate
-    out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count))
+    out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count), np.zeros(count))
     lead = int(np.ceil((how.reach_s + 0.5 * max(how.ramp_s, how.widest_s) + GUARD_S) * rate))
     places = lead + np.arange(-how.reach_s, how.reach_s + 1e-9, how.step_s) * rate
     after = ladder((edges.end - edges.middle) / rate, AFTER_S)
@@ -82,16 +85,18 @@ def search(stream: Narrow, edges: Edges, how: Search) -> Sharp:
         width = lead + round(AFTER_S[length] * rate)
         rows = _without_rumble(windows(stream.samples, first[index], width), rate)
         bank = _bank(stream, edges.hertz[index[0]], places, width, how.ramp_s)
-        best, out.sd[index], out.misfit[index] = _likeliest(rows, bank, len(places), rate)
+        best, sd, clear, misfit = _likeliest(rows, bank, len(places), rate)
         out.middle[index] = first[index] + places[0] + best * how.step_s * rate
-        out.sd[index] *= how.step_s * rate
+        out.sd[index] = sd * how.step_s * rate
+        out.clear[index] = clear / (width - lead)
+        out.misfit[index] = misfit
     return out
 
 
 def _likeliest(
     rows: Floats, bank: Floats, places: int, rate: float
-) -> tuple[Doubles, Doubles, Doubles]:
-    """The best place and its standard deviation in steps, and the misfit."""
+) -> tuple[Doubles, Doubles, Doubles, Doubles]:
+    """The best place and its spread in steps, energy taken against power left, the misfit."""
     energy = _energy(rows, bank, places)
     best, top, bend = _top(energy)
     half = 0.5 * rows.shape[1]
@@ -100,7 +105,7 @@ def _likeliest(
     # A peak narrower than a step is summed by Laplace's rule: its height times its width.
     narrow = -half * np.log(left) + np.log(sd * np.sqrt(2 * np.pi) / places)
     wide = _summed(_left(rows, energy, rate), rows.shape[1])
-    return best, sd, -np.where(sd < 0.7, narrow, wide)
+    return best, sd, top / left, -np.where(sd < 0.7, narrow, wide)
 
 
 def _summed(left: Doubles, width: int) -> Doubles:

@@ -35,6 +35,8 @@ USUAL_S = 0.003
 LADDER_S = np.array([0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9, 10, 12]) / 1000
 SPREAD_S = 0.0025
 """Standard deviation of the ramps that people write: it decides only where noise hides them."""
+SAID_SPREAD_S = 0.00005
+"""The same when the ramp is said: clipping makes it steeper, and the tones may say so."""
 SPOKESMEN = ((96, 4), (800, 16))
 """So many tones of so many kinds are asked how long their ramp is: in quiet, and in noise."""
 NOISY_S = 0.00005
@@ -44,34 +46,46 @@ OWN_SPEED = 0.002
 
 
 @dataclass(frozen=True, slots=True)
+class Belief:
+    """What is held of a ramp before any tone is asked."""
+
+    likely_s: float
+    sd_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Ends:
     """Start and stop of each tone, in samples of the stream, ramps included."""
 
     start: Doubles
     start_sd: Doubles
     stop: Doubles
+    clear: Doubles
+    """Power of the tone against what its attack or its release leaves over, the worse of both."""
     ramp_s: float
 
 
 def ends(stream: Narrow, found: Candidates, fits: Fits, speed: Speed, ramp_s: float | None) -> Ends:
-    """Find both ends of every candidate; ``ramp_s`` None: find the ramp too."""
+    """Find both ends of every candidate; ``ramp_s``: the ramp as said, None if nobody says."""
+    if not len(found):
+        return Ends(*(np.zeros(0) for _ in range(4)), ramp_s or 0.0)
     rate, last = stream.rate, len(stream.samples) - 1
     backwards = stream.backwards()
     kind, hertz = _kinds(found, fits, speed)
     usual = USUAL_S if ramp_s is None else ramp_s
     attack, spread_s = _rough(stream, Edges(found.start, found.stop, hertz, kind), usual)
     release, _ = _rough(backwards, Edges(last - found.stop, last - found.start, hertz, kind), usual)
-    if ramp_s is None:
-        rise_s = find_ramp(stream, _facing(attack, release, last, rate), fits, usual, spread_s)
-        fall_s = find_ramp(backwards, _facing(release, attack, last, rate), fits, rise_s, spread_s)
-    else:
-        rise_s = fall_s = ramp_s
+    before = Belief(USUAL_S, SPREAD_S) if ramp_s is None else Belief(ramp_s, SAID_SPREAD_S)
+    rise_s = find_ramp(stream, _facing(attack, release, last, rate), fits, before, spread_s)
+    after = replace(before, likely_s=rise_s) if ramp_s is None else before
+    fall_s = find_ramp(backwards, _facing(release, attack, last, rate), fits, after, spread_s)
     start = _fine(stream, _facing(attack, release, last, rate, fall_s), rise_s, spread_s)
     stop = _fine(backwards, _facing(release, attack, last, rate, rise_s), fall_s, spread_s)
     return Ends(
         start.middle - 0.5 * rise_s * rate,
         start.sd,
         last - stop.middle + 0.5 * fall_s * rate,
+        np.minimum(start.clear, stop.clear),
         rise_s,
     )
 
@@ -119,7 +133,7 @@ def _fine(stream: Narrow, edges: Edges, ramp_s: float, spread_s: float) -> Sharp
     return search(stream, replace(edges, middle=sharp.middle), Search(*FINEST_S, ramp_s))
 
 
-def find_ramp(stream: Narrow, edges: Edges, fits: Fits, guess_s: float, spread_s: float) -> float:
+def find_ramp(stream: Narrow, edges: Edges, fits: Fits, before: Belief, spread_s: float) -> float:
     """The likeliest ramp: downhill on the ladder from a guess, then between the rungs."""
     asked = _spokesmen(edges, fits, spread_s > NOISY_S)
 
@@ -127,9 +141,9 @@ def find_ramp(stream: Narrow, edges: Edges, fits: Fits, guess_s: float, spread_s
     def misfit(ramp_s: float) -> float:
         how = Search(_reach(spread_s), 2 * FINE_STEP_S, ramp_s, float(LADDER_S[-1]))
         likely = search(stream, asked, how).misfit
-        return float(np.sum(likely)) + 0.5 * ((ramp_s - USUAL_S) / SPREAD_S) ** 2
+        return float(np.sum(likely)) + 0.5 * ((ramp_s - before.likely_s) / before.sd_s) ** 2
 
-    return _sharpest(misfit, _downhill(misfit, int(np.argmin(np.abs(LADDER_S - guess_s)))))
+    return _sharpest(misfit, _downhill(misfit, int(np.argmin(np.abs(LADDER_S - before.likely_s)))))
 
 
 def _downhill(misfit: Callable[[float], float], at: int) -> int:
