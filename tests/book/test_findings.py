@@ -313,8 +313,8 @@ def test_one_action_is_measured_once_whatever_it_is_called() -> None:
     text = f"{HEAD}measured:\n  lamp two on: {{lead: 9 ms}}\n  lamp two burn: {{lead: 8 ms}}\n"
     assert refused(text) == [
         (
-            "17:18: `lamp two burn` is measured twice, by two names of one action. Remove one of them."
-            "  [BOOK-55]"
+            "17:18: `lamp two burn` is measured twice, by two names of one action. Remove one of "
+            "them.  [BOOK-55]"
         )
     ]
 
