@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from av.container import InputContainer
     from av.packet import Packet
     from numpy.typing import NDArray
+
+PIECE = 1 << 15
+"""Samples handed out at once: small enough for the processor's cache."""
 
 UNKNOWN = "unknown"
 """The codec of a track that no decoder here takes."""
@@ -79,6 +82,19 @@ class Walk:
     """Whether samples are int16; settled by the first frame."""
 
     def __iter__(self) -> Iterator[Samples]:
+        """Pieces of about PIECE samples: a frame by itself is too small to be worth a step."""
+        held: list[Samples] = []
+        size = 0
+        for piece in self._pieces():
+            held.append(piece)
+            size += len(piece)
+            if size >= PIECE:
+                yield _whole(held)
+                held, size = [], 0
+        if size:
+            yield _whole(held)
+
+    def _pieces(self) -> Iterator[Samples]:
         began = False
         for frame, packet in self._frames():
             if frame is None:
@@ -280,4 +296,12 @@ def _as_float(data: NDArray[Any]) -> NDArray[np.float32]:
         return (data.astype(np.float32) - np.float32(128)) / np.float32(128)
     if data.dtype.kind == "i":
         return data.astype(np.float32) * np.float32(2.0 ** (1 - 8 * data.itemsize))
-    return np.nan_to_num(data.astype(np.float32), nan=0.0, posinf=0.0, neginf=0.0)
+    return data.astype(np.float32, copy=False)
+
+
+def _whole(pieces: list[Samples]) -> Samples:
+    """The pieces as one; what is no number is silence, for one such value spoils every filter."""
+    block = cast("Samples", np.concatenate(pieces))
+    if block.dtype == np.int16 or np.isfinite(block).all():
+        return block
+    return np.nan_to_num(np.asarray(block, np.float32), nan=0.0, posinf=0.0, neginf=0.0)

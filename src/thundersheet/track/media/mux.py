@@ -94,7 +94,8 @@ def mux(job: Job, file: BinaryIO, blocks: Iterator[NDArray[np.float32]]) -> Muxe
             now = float((packet.dts or 0) * Fraction(packet.time_base))
             _fill(job, sink, blocks, now + AHEAD_S)
             track = tracks[packet.stream_index]
-            done.tallies.add(track.index, packet)
+            if track.index in done.sounds:  # the picture is held against the source itself
+                done.tallies.add(track.index, packet)
             with muxing(job.source, job.target):
                 packet.stream = track
                 out.mux(packet)

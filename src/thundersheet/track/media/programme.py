@@ -83,7 +83,9 @@ class _Fold:
 
     def __iter__(self) -> Iterator[NDArray[np.float32]]:
         pieces = self._at_own_rate()
-        first = next(pieces)  # the track knows its rate from here on
+        first = next(pieces, None)  # the track knows its rate from here on
+        if first is None:
+            return
         if self.track.rate == self.rate:
             yield first
             yield from pieces
