@@ -13,6 +13,14 @@ EXAMPLES = ("lamp-room", "clockmakers-window")
 """Folders of the demo's own shows, in the order in which they are made."""
 
 
+EXPLAINS = {
+    "DEMO-02": "The example books are part of the package; where they are missing, it was not "
+    "installed whole.",
+    "DEMO-03": "The demo copies its books into the folder you name, which needs room there and "
+    "the right to write.",
+}
+
+
 def example_folder(name: str) -> Path:
     """The folder of an example book.
 

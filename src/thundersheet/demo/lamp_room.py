@@ -40,8 +40,8 @@ def _weather(sheet: Sheet, happens: tuple[Event, ...], rng: Generator, length_s:
     gusts = 1 + 0.35 * np.sin(2 * np.pi * t / 7.3) * np.sin(2 * np.pi * t / 4.1 + 1)
     swell = 0.6 + 0.4 * np.sin(2 * np.pi * t / 9.1) ** 2
     seconds = length_s + 0.1
-    for low, high, level in ((120, 700, 0.10 * wind * gusts), (600, 2200, 0.05 * wind**2 * gusts),
-                             (40, 260, 0.09 * (0.35 + 0.65 * wind) * swell)):  # fmt: skip
+    for low, high, level in ((120, 700, 0.16 * wind * gusts), (600, 2200, 0.08 * wind**2 * gusts),
+                             (40, 260, 0.14 * (0.35 + 0.65 * wind) * swell)):  # fmt: skip
         left, right = (make.endless(rng, seconds, low, high) for _ in range(2))
         sheet.bed(left, right, level)
 

@@ -41,6 +41,11 @@ class Painter(Protocol):
         """The picture at `t` seconds."""
 
 
+EXPLAINS = {
+    "DEMO-01": "The demo's sound and picture are made for its own two shows only, which it knows "
+    "by their names. For a show of yours, name your own video under `show: programme`.",
+}
+
 SHOWS: dict[
     str, tuple[Callable[[Book, Generator], Samples], Callable[[Book, Generator], Painter]]
 ] = {

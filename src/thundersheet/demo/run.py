@@ -26,6 +26,12 @@ MAKING = 0.8
 """The share of the work that drawing and coding the programme is."""
 
 
+EXPLAINS = {
+    "DEMO-04": "The demo writes only into a folder that is new or empty, so that nothing of yours "
+    "is written over. With `--replace` it writes over an older demo.",
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
     """One show of the demo, finished."""

@@ -21,8 +21,8 @@ WIDTH, HEIGHT = 640, 360
 HORIZON = 172
 WAVES = 7
 SHADES = 256
-NIGHT = ((0, (4, 7, 14)), (60, (18, 38, 57)), (120, (44, 80, 101)), (180, (96, 132, 146)),
-         (255, (232, 240, 236)))  # fmt: skip
+NIGHT = ((0, (5, 9, 17)), (40, (20, 42, 62)), (90, (50, 92, 112)), (150, (108, 150, 162)),
+         (255, (236, 243, 238)))  # fmt: skip
 """The sea's ink, from dark to foam: shade and red, green, blue."""
 LIGHTS = 32
 """Steps of lamplight in the table of inks."""

@@ -16,6 +16,11 @@ from pathlib import Path
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 
+EXPLAINS = {
+    "SHEET-01": "A sheet could not be written where it was asked for. An older sheet there is "
+    "untouched: each file is written aside and takes its name only when it is whole.",
+}
+
 
 def write_files(folder: Path, files: Mapping[str, str]) -> tuple[Path, ...]:
     """Write each text under its name in the folder, made if need be; the paths, in order.

@@ -85,7 +85,7 @@ class Scale:
 
     def at(self, time: Time) -> Stretch:
         """The stretch that shows the instant; the first or last one for instants outside."""
-        index = bisect_right([stretch.start for stretch in self.stretches], time) - 1
+        index = bisect_right(self.stretches, time, key=lambda stretch: stretch.start) - 1
         return self.stretches[min(max(index, 0), len(self.stretches) - 1)]
 
     def y(self, time: Time) -> float:
