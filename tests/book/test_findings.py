@@ -109,8 +109,13 @@ BEAT_KEYS = "at, do, every, land, may drop, meets, name, only, times, what, wind
         ),
         (
             "{at: 12,5 s}",
-            ("16:10: `12,5 s` has a decimal comma, which parts it in two here. Write a point: "
+            ("16:10: `12,5 s` is parted in two here: it has a decimal comma. Write a point: "
             "`12.5 s`.  [BOOK-30]"),
+        ),
+        (
+            "{at: 0:01, times: 2, every: 1,500 ms}",
+            ("16:33: `1,500 ms` is parted in two here: it has a comma, which may be a decimal "
+            "comma or group thousands. Write `1500 ms` or `1.500 ms`.  [BOOK-30]"),
         ),
         (
             "{at: 0:01, every: 60 psi, times: 2}",

@@ -85,7 +85,7 @@ def quantity_in(text: str, dimension: str) -> Quantity:
     if not plain or len(plain) > _LONGEST:
         raise UnitError(f"{_quoted(text)} is not {kind.a}.", _example(kind))
     if _COMMA.search(plain):
-        raise UnitError(*_comma(text, plain))
+        raise UnitError(*comma_words(plain, _quoted(text)))
     if dimension == "wire" and (gauge := _wire_gauge(plain)) is not None:
         return Quantity(Fraction(awg_area_m2(gauge)), "AWG")
     return _single(text, _number_first(plain, kind), dimension)
@@ -128,6 +128,9 @@ def _single(text: str, plain: str, dimension: str) -> Quantity:
     sign, digits, letters = match.groups()
     number = _number(digits, text) * (-1 if sign == "-" else 1)
     if (unit := _find(kind, letters)) is not None and (letters or kind.bare):
+        if not letters and abs(number) > 1:
+            says = f"{_quoted(text)} is more than the whole, as {kind.a}."
+            raise UnitError(says, f"Write `{digits} %`, or a number from 0 to 1.")
         return Quantity(number * unit.factor + unit.offset, unit.symbol)
     if not letters and number == 0 and dimension != "temperature":
         return Quantity(Fraction(0), "")
@@ -198,15 +201,16 @@ def _quoted(text: str) -> str:
     return f"`{short}`"
 
 
-def _comma(text: str, plain: str) -> tuple[str, str]:
+def comma_words(plain: str, shown: str) -> tuple[str, str]:
+    """What to say of a number with a comma: found, and what to write; never which it is."""
     if re.search(r"\d,\d{3}(?!\d)", plain) and not re.search(r"(?<!\d)0+,", plain):
         one, other = plain.replace(",", ""), plain.replace(",", ".")
         return (
-            f"{_quoted(text)} has a comma, which may be a decimal comma or group thousands.",
+            f"{shown} has a comma, which may be a decimal comma or group thousands.",
             f"Write `{one}` or `{other}`.",
         )
     point = plain.replace(",", ".")
-    return (f"{_quoted(text)} has a decimal comma.", f"Write a point: `{point}`.")
+    return (f"{shown} has a decimal comma.", f"Write a point: `{point}`.")
 
 
 def _no_unit(text: str, digits: str, letters: str, kind: Dimension) -> tuple[str, str]:

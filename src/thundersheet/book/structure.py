@@ -15,7 +15,7 @@ from typing import Any
 from thundersheet.base.read_time import Ruler
 from thundersheet.base.shape import Record, Spec, specs
 from thundersheet.base.source import Origin, Place
-from thundersheet.base.units import UnitError
+from thundersheet.base.units import UnitError, comma_words
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, twice
 from thundersheet.book.outline import Include, learn_names, with_files
 from thundersheet.book.reading import Reading, hint
@@ -172,8 +172,8 @@ def _without_torn(node: Mapping, reading: Reading) -> Iterator[tuple[Scalar, Nod
         if i in torn:
             before = entries[i - 1][1]
             assert isinstance(before, Scalar)
-            says = f"`{before.text},{key.text}` has a decimal comma, which parts it in two here."
-            allowed = f"Write a point: `{before.text}.{key.text}`."
+            torn_text = f"{before.text},{key.text}"
+            says, allowed = comma_words(torn_text, f"`{torn_text}` is parted in two here: it")
             reading.say("BOOK-30", before.place, says, allowed)
         elif i + 1 not in torn:
             yield key, value

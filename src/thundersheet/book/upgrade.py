@@ -23,7 +23,7 @@ def version_finding(root: Mapping) -> Finding | None:
         says = "The book does not say which version of the format it is in."
         allowed = f"Write `book: {VERSION}` in its first line."
         return Finding(code="BOOK-12", grade="refuse", place=root.place, says=says, allowed=allowed)
-    word = written.text.strip() if isinstance(written, Scalar) else ""
+    word = written.text.strip() if isinstance(written, Scalar) else "..."
     if word == str(VERSION):
         return None
     says, allowed = _other(word)
