@@ -121,10 +121,10 @@ class Cushion(Record):
     flow_m3_s_pa: float = quantity(
         "conductance",
         "Flow through its screw.",
-        default=2e-10,
+        default=8e-10,
         low=1e-12,
         high=1e-6,
-        example="0.005 Cv",
+        example="0.02 Cv",
         key="flow",
         estimated="screw about a turn open; common practice, no source",
     )

@@ -6,7 +6,7 @@ It knows neither air nor the plan.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -44,7 +44,6 @@ starting value may be a third off (common practice, no source; a measurement rep
 class Simple(Device):
     """A device with one value 0..1 that follows a course after each command."""
 
-    DRIVES: ClassVar[str] = "switch"
     TIMED_BY: ClassVar[str] = ""
     """The field that its lead mostly comes from: the band is wider while that is estimated."""
     WAITS: ClassVar[str] = "waiting"
@@ -82,7 +81,7 @@ class Simple(Device):
         course = self.course(move, first)
         parts = self.parts(move, course, land)
         bands = self.bands(move, parts)
-        wide = _together(bands)
+        wide = together(bands)
         return Lead(
             parts=parts,
             early=wide,
@@ -167,7 +166,7 @@ def _no_value(device: Device, dimension: str) -> Finding:
     )
 
 
-def _together(bands: dict[str, Span]) -> Span:
+def together(bands: Mapping[str, Span]) -> Span:
     """Independent errors of a kind: root of the sum of squares."""
     return Span.seconds(sum(span.s**2 for span in bands.values()) ** 0.5)
 

@@ -28,7 +28,8 @@ class Doubts:
     delay_s: float
     pressure: float
     friction: float
-    flow: float
+    valve_flow: float
+    flow_control: float
     hose: float
     load: float
     temperature_k: float = 10.0
@@ -44,21 +45,15 @@ def doubts_of(cylinder: AirCylinder) -> Doubts:
     """
     valve, hose = cylinder.valve, cylinder.hose
     delay = valve.delay.s
-    # A flow control is set by a screw: within a tenth or so of what is written. Valve and hose
-    # together count for less where there is one.
-    flow = 0.1 if valve.origin.wrote("flow_m3_s_pa") or _metered(cylinder) else 0.3
     return Doubts(
         delay_s=0.2 * delay if valve.origin.wrote("delay") else 0.6 * delay,
         pressure=0.05,
         friction=0.25 if cylinder.origin.wrote("breakaway_pa") else 0.7,
-        flow=flow,
+        valve_flow=0.1 if valve.origin.wrote("flow_m3_s_pa") else 0.3,
+        flow_control=0.1,
         hose=0.1 if hose.origin.wrote("length_m") else 0.5,
         load=0.1,
     )
-
-
-def _metered(cylinder: AirCylinder) -> bool:
-    return (cylinder.exhaust_restriction_m3_s_pa or cylinder.supply_restriction_m3_s_pa) is not None
 
 
 def bands_of(cylinder: AirCylinder, stroke: Stroke, land: Landing) -> dict[str, Span]:
@@ -66,11 +61,6 @@ def bands_of(cylinder: AirCylinder, stroke: Stroke, land: Landing) -> dict[str, 
     changes = _changes(_rounded(stroke), doubts_of(cylinder))
     found = {name: Span.seconds(moved[land]) for name, moved in changes.items()}
     return dict(sorted(found.items(), key=lambda each: each[1], reverse=True))
-
-
-def together(bands: Mapping[str, Span]) -> Span:
-    """Independent errors of a kind: root of the sum of squares."""
-    return Span.seconds(sum(span.s**2 for span in bands.values()) ** 0.5)
 
 
 Moved = Mapping[Landing, float]
@@ -100,7 +90,9 @@ def _others(stroke: Stroke, doubts: Doubts) -> Iterator[tuple[str, Stroke]]:
             coulomb_n=stroke.coulomb_n * (1.0 + doubts.friction),
         ),
     )
-    yield "flow", _with_flow(stroke, 1.0 - doubts.flow)
+    yield "valve flow", _valves(stroke, 1.0 - doubts.valve_flow)
+    if stroke.drive_end or stroke.exhaust_end:
+        yield "flow control", _controls(stroke, 1.0 - doubts.flow_control)
     if stroke.drive_tube is not None:
         yield "hose", _with_hose(stroke, 1.0 + doubts.hose)
     if stroke.load_kg or stroke.linkage.lid:
@@ -108,18 +100,23 @@ def _others(stroke: Stroke, doubts: Doubts) -> Iterator[tuple[str, Stroke]]:
     yield "temperature", replace(stroke, ambient_k=stroke.ambient_k - doubts.temperature_k)
 
 
-def _with_flow(stroke: Stroke, times: float) -> Stroke:
-    """Every flow rating but the hose's, changed alike: they come from one catalogue or screw."""
+def _scaled(parts: tuple[Restriction, ...], times: float) -> tuple[Restriction, ...]:
+    return tuple(replace(part, c_m3_s_pa=part.c_m3_s_pa * times) for part in parts)
 
-    def scaled(parts: tuple[Restriction, ...]) -> tuple[Restriction, ...]:
-        return tuple(replace(part, c_m3_s_pa=part.c_m3_s_pa * times) for part in parts)
 
+def _valves(stroke: Stroke, times: float) -> Stroke:
     return replace(
         stroke,
-        drive_valve=scaled(stroke.drive_valve),
-        drive_end=scaled(stroke.drive_end),
-        exhaust_valve=scaled(stroke.exhaust_valve),
-        exhaust_end=scaled(stroke.exhaust_end),
+        drive_valve=_scaled(stroke.drive_valve, times),
+        exhaust_valve=_scaled(stroke.exhaust_valve, times),
+    )
+
+
+def _controls(stroke: Stroke, times: float) -> Stroke:
+    return replace(
+        stroke,
+        drive_end=_scaled(stroke.drive_end, times),
+        exhaust_end=_scaled(stroke.exhaust_end, times),
     )
 
 

@@ -15,7 +15,7 @@ from thundersheet.base.shape import quantity, span
 from thundersheet.base.time import Span
 from thundersheet.devices._course import POINTS, Course, course_of, still
 from thundersheet.devices._switched import Electric
-from thundersheet.model.device import Command, Impact, Landing, Lead, Load, Move, Setting
+from thundersheet.model.device import Command, Landing, Lead, Load, Move, Part, Setting
 
 
 def least_time(distance: float, speed: float, acceleration: float) -> float:
@@ -128,8 +128,10 @@ class Placed(Electric):
             f"{_up(least)}` or more, shorten the way, or fit a faster drive",
         )
 
-    def impact(self, move: Move, course: Course) -> Impact | None:  # noqa: ARG002
-        return None
+    def bands(self, move: Move, parts: tuple[Part, ...]) -> dict[str, Span]:
+        # Where the board keeps the time of the move, only the answer is in doubt.
+        own = parts[:1] if move.over is not None and len(parts) > 1 else parts
+        return super().bands(move, own)
 
     def commands(self, move: Move) -> tuple[Command, ...]:
         return (Command(output=self.wire(), value=self.goal(move), over=move.over),)

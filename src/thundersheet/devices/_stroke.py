@@ -6,13 +6,13 @@ Everything that a builder left out gets its starting value here; nothing is reck
 from __future__ import annotations
 
 import functools
-from math import acos, cos, pi, radians
+from math import acos, cos, pi, radians, sin
 from typing import TYPE_CHECKING
 
 from thundersheet.base.units import UnitError, read_quantity
 from thundersheet.devices._air_parts import CRITICAL, NODE_FROM_M, LidShape
 from thundersheet.model.device import Setting
-from thundersheet.physics.gas import Restriction
+from thundersheet.physics.gas import GRAVITY, Restriction
 from thundersheet.physics.sizing import rod_mass
 from thundersheet.physics.stroke import Acting, Lid, Linkage, Stroke
 
@@ -206,3 +206,27 @@ def share_out(cylinder: AirCylinder, out_m: float) -> float:
         last = lid_angle(cylinder.lid, cylinder.stroke_m)
         return (lid_angle(cylinder.lid, out_m) - first) / (last - first)
     return out_m / cylinder.stroke_m
+
+
+def push_n(stroke: Stroke) -> float:
+    """Thrust at the rod with both sides at their final pressure."""
+    if stroke.acting == "spring":
+        return 0.0
+    return (stroke.supply_pa - stroke.atmosphere_pa) * stroke.drive_area_m2
+
+
+def resists_n(stroke: Stroke, y_m: float) -> float:
+    """What stands against the motion at the rod, friction apart: weight, springs, steady forces."""
+    ratio, lid = stroke.linkage.ratio, stroke.linkage.lid
+    weight = GRAVITY * sin(stroke.incline_rad) * (stroke.rod_mass_kg + ratio * stroke.load_kg)
+    steady = weight + ratio * stroke.external_n + stroke.spring_n + stroke.spring_n_m * y_m
+    if lid is None:
+        return steady
+    a, c = lid.hinge_to_pin_m, lid.hinge_to_base_m
+    first: float = (a * a + c * c - 2.0 * a * c * cos(lid.angle_rad)) ** 0.5
+    way = 1.0 if stroke.extend else -1.0
+    length: float = first + way * y_m
+    angle = acos(max(-1.0, min(1.0, (a * a + c * c - length**2) / (2.0 * a * c))))
+    lever = way * length / (a * c * sin(angle))
+    heavy = lid.mass_kg * GRAVITY * lid.reach_m * cos(angle + lid.offset_rad)
+    return steady + heavy * lever

@@ -13,10 +13,11 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from thundersheet.base.time import Span
-from thundersheet.devices._bands import bands_of, together
+from thundersheet.devices._answers import together
+from thundersheet.devices._bands import bands_of
 from thundersheet.devices._course import POINTS, Point
 from thundersheet.devices._impact import impact_of
-from thundersheet.devices._stroke import share_out, stroke_of
+from thundersheet.devices._stroke import push_n, resists_n, share_out, stroke_of
 from thundersheet.model.device import Landing, Lead, Move, Part, Setting
 from thundersheet.physics.gas import Restriction
 from thundersheet.physics.settle import settle
@@ -32,6 +33,8 @@ COASTS_S = 1.0
 """A piston caught by a closed valve bounces on its air and is still by then."""
 SHUT = Restriction(1e-14)
 """A closed port: nothing to speak of leaks through."""
+STILL_S = 0.1
+"""Of its bouncing on trapped air so much is drawn."""
 END = 1e-6
 """Metres: nearer to an end than this is at it."""
 
@@ -260,8 +263,20 @@ def _lead(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
         curve=_curve(cylinder, stroke, landed.samples),
         impact=impact_of(cylinder, stroke, landed),
         air_l=stroke.air_fill_l,
-        never=landed.stalled,
+        never=_why(stroke, landed),
         bands=bands,
+    )
+
+
+def _why(stroke: Stroke, landed: Landed) -> str:
+    """Why a stroke never lands, with the forces; nothing where it does."""
+    if not landed.stalled:
+        return ""
+    push, weight = push_n(stroke), resists_n(stroke, landed.y_m)
+    where = landed.stalled.partition(":")[0]
+    return (
+        f"{where}: its air pushes with {max(push, 0.0):.0f} N, against {weight:.0f} N of load "
+        f"and up to {stroke.breakaway_n:.0f} N of friction"
     )
 
 
@@ -274,7 +289,8 @@ def _parts(stroke: Stroke, landed: Landed, lands: float) -> Iterator[Part]:
     starts = max(starts, switch)
     yield Part(name="valve", span=valve)
     yield Part(name="hose", span=switch - valve)
-    yield Part(name="filling", span=starts - switch)
+    # A piston that still runs the other way has to be caught and turned round first.
+    yield Part(name="turning" if stroke.v0_m_s < 0.0 else "filling", span=starts - switch)
     if total > starts:
         yield Part(name="moving", span=total - starts)
 
@@ -346,7 +362,7 @@ def _stopped(
         rest=Span.seconds(stands),
         state=way,
         curve=((0.0, first), *_curve(cylinder, whole, coast.samples, cylinder.valve.delay.s)[1:]),
-        impact=impact_of(cylinder, whole, run(before.stroke)),
+        impact=replace(impact_of(cylinder, whole, run(before.stroke)), energy_j=0.0),
         bands={"coasting": doubt},
     )
 
@@ -394,10 +410,10 @@ def _cut(cylinder: AirCylinder, way: Way, move: Move, land: Landing) -> Lead:
         rest=Span.seconds(stands),
         hold=Span.seconds(hold),
         state=cut,
-        curve=(*curve, *(point for point in after if point[0] > curve[-1][0])),
-        impact=impact_of(cylinder, stroke, landed),
+        curve=(*curve, *(p for p in after if curve[-1][0] < p[0] <= stands + STILL_S)),
+        impact=replace(impact_of(cylinder, stroke, landed), energy_j=0.0),
         air_l=stroke.air_fill_l * _y(stroke, hold + closes) / stroke.stroke_m,
-        never="" if landed.t_start_s is not None else landed.stalled,
+        never="" if landed.t_start_s is not None else _why(stroke, landed),
         bands={"pressure and cold": doubt},
     )
 

@@ -228,6 +228,9 @@ beats:
             return max(self.valve.pulse, self.valve.delay)
         return self.valve.delay
 
+    def is_home(self, move: Move) -> bool:
+        return move.action == "back" and move.hold is None and not move.to
+
     def objections(self, move: Move) -> tuple[Finding, ...]:
         return tuple(_cylinder_faults.objections(self, move))
 

@@ -260,6 +260,18 @@ class Device(Record):
         """
         raise NotImplementedError
 
+    def is_home(self, move: Move) -> bool:
+        """Whether a move leads to where the device waits between shows.
+
+        All outputs at their safe values, unless a kind knows better.
+        """
+        safe = {out.terminal or f"{self.name}.{out.name}": out.safe for out in self.outputs()}
+        commands = self.commands(move)
+        return bool(commands) and all(
+            command.hold is None and command.value == safe.get(command.output)
+            for command in commands
+        )
+
     def checks(self, setting: Setting) -> tuple[Finding, ...]:
         """What is wrong or unwise in this device's own record."""
         raise NotImplementedError

@@ -113,12 +113,8 @@ def begins(cue: Cue) -> Time:
 
 
 def is_home(device: Device, state: Move) -> bool:
-    """Whether a state is the one in which the device waits: its outputs have their safe values."""
-    safe = {out.terminal or f"{device.name}.{out.name}": out.safe for out in device.outputs()}
-    commands = device.commands(state)
-    return bool(commands) and all(
-        command.hold is None and command.value == safe.get(command.output) for command in commands
-    )
+    """Whether a state is the one in which the device waits between shows."""
+    return device.is_home(state)
 
 
 def _never_together(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> Iterator[Finding]:
