@@ -10,7 +10,7 @@ two, openers of three, closers. `s + o + O + c` symbols (14 of them) make `s` wo
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 from thundersheet.plan.schedule import fit as fitting
@@ -19,11 +19,34 @@ from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
 LONGEST = 3
 MOST_KEYS = 600
 """Groups that a proposal may choose from; with more the search says that it could not tell."""
-MOST_ROUNDS = 100
-"""Of proposal and objection; beyond it the search says that it could not tell."""
+MOST_EFFORT = 60_000
+"""Groups proposed from and runs looked at for one show, some 15 s in all; beyond it the search
+says that it could not tell. A count and not a clock: each machine gives the same answer."""
 
 Tones = Mapping[int, int]
 """By command set: how many tones its word has."""
+
+
+@dataclass(slots=True)
+class Memory:
+    """What one show's search has learnt on its way through one error after another."""
+
+    effort: int = 0
+    clauses: list[tuple[int, dict[int, int]]] = field(default_factory=list)
+    """What must hold for this error and, all the more, for any smaller one."""
+    found: Tones = field(default_factory=dict)
+    """The last allotment that did; it may do again."""
+
+    @property
+    def tired(self) -> bool:
+        """Whether the search was cut short for its length."""
+        return self.effort > MOST_EFFORT
+
+    def spend(self, effort: int) -> None:
+        """Count the effort; Inexact when there is none left."""
+        self.effort += effort
+        if self.tired:
+            raise Inexact
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +113,9 @@ def roles_for(lengths: Iterable[int], symbols: int) -> Roles | None:
     return None
 
 
-def allot(jobs: Sequence[Job], error: int, channel: Channel, symbols: int) -> Tones | None:
+def allot(
+    jobs: Sequence[Job], error: int, channel: Channel, symbols: int, memory: Memory
+) -> Tones | None:
     """Tones for each group that is used, such that all jobs fit; None: no allotment does."""
     runs = fitting.runs(jobs, error, channel)
     free = fitting.loose(runs)
@@ -100,6 +125,8 @@ def allot(jobs: Sequence[Job], error: int, channel: Channel, symbols: int) -> To
     plain = fitting.sequences(runs, dict.fromkeys(base, 1))
     wide = replace(channel, most_tones=LONGEST)
     wide_runs = fitting.runs(jobs, error, wide) or []
+    if memory.found and fitting.sequences(wide_runs, memory.found) is not None:
+        return memory.found
     # Groups that the wants themselves make, then also those made by letting more leave as one.
     for emissions in (plain, free):
         if emissions is None:
@@ -112,8 +139,14 @@ def allot(jobs: Sequence[Job], error: int, channel: Channel, symbols: int) -> To
             return quick
     # Few groups first: what they can do can be done, though what they can't is not yet told.
     some = base | {emission.commands for emission in free}
-    found = _search(wide_runs, all_roles(symbols), some)
-    return found if found is not None else _search(wide_runs, all_roles(symbols), None)
+    splits = all_roles(symbols)
+    found = _search(wide_runs, error, splits, memory, some)
+    if found is None and any(
+        job.commands not in some for run in wide_runs for _, job in run.groups
+    ):
+        found = _search(wide_runs, error, splits, memory, None)
+    memory.found = found or memory.found
+    return found
 
 
 def _by_room(
@@ -140,7 +173,11 @@ def _by_room(
 
 
 def _search(
-    runs: Sequence[Run], splits: Sequence[Roles], some: Collection[int] | None
+    runs: Sequence[Run],
+    error: int,
+    splits: Sequence[Roles],
+    memory: Memory,
+    some: Collection[int] | None,
 ) -> Tones | None:
     """Allotments proposed by an integer programme, objected to run by run, until one holds.
 
@@ -151,51 +188,49 @@ def _search(
     """
     from thundersheet.plan.schedule.master import Master
 
-    offers = [_offer(run, some) for run in runs]
-    keys = {key for offer in offers for key in offer.values()}
+    offers = [run.groups if some is None else run.groups_within(some) for run in runs]
+    keys = {job.commands for offer in offers for _, job in offer}
     if len(keys) > MOST_KEYS:
         raise Inexact
     master = Master(keys, [roles.reach for roles in splits])
     for run, offer in zip(runs, offers, strict=True):
         for index in range(len(run.jobs)):
-            master.one_of({key: LONGEST for bits, key in offer.items() if bits >> index & 1})
-    for _ in range(MOST_ROUNDS):
+            master.one_of({job.commands: LONGEST for bits, job in offer if bits >> index & 1})
+    for known_to, clause in memory.clauses if some is None else ():
+        if known_to >= error:
+            master.one_of({key: limit for key, limit in clause.items() if key in keys})
+    while True:
+        memory.spend(len(keys))
         tones = master.propose()
         if tones is None:
             return None
         cuts = [
             cut
             for run, offer in zip(runs, offers, strict=True)
-            if (cut := _objection(run, set(offer.values()), tones)) is not None
+            if (cut := _objection(run, offer, tones, memory)) is not None
         ]
         if not cuts:
             return tones
         for cut in cuts:
             master.one_of(cut)
-    raise Inexact
+        if some is None:
+            memory.clauses += [(error, cut) for cut in cuts]
 
 
-def _offer(run: Run, some: Collection[int] | None) -> dict[int, int]:
-    """The groups a run may use: jobs as a bit set, to the command set."""
-    if some is None:
-        return {bits: job.commands for bits, job in run.groups}
-
-    def may(_bits: int, _index: int, both: Job) -> bool:
-        return any(not both.commands & ~key for key in some)
-
-    found = fitting.groupings(run.jobs, may)
-    return {bits: job.commands for bits, job in found if job.commands in some}
-
-
-def _objection(run: Run, keys: Collection[int], tones: Tones) -> dict[int, int] | None:
+def _objection(
+    run: Run, groups: Sequence[tuple[int, Job]], tones: Tones, memory: Memory
+) -> dict[int, int] | None:
     """None when the run fits; else groups, one of which must have at most so many tones."""
+    keys = {job.commands for _, job in groups}
     given = {key: tones[key] for key in keys if key in tones}
-    if run.sequence(given) is not None:
+    memory.spend(1)
+    if run.sequence(given, groups) is not None:
         return None
+    memory.spend(len(keys))
     for key in sorted(keys):
         if given.get(key) == 1:
             continue
         eased = {**given, key: 1}
-        if run.sequence(eased) is None:
+        if run.sequence(eased, groups) is None:
             given = eased
     return {key: given.get(key, LONGEST + 1) - 1 for key in sorted(keys) if given.get(key) != 1}

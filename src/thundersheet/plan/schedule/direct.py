@@ -15,13 +15,15 @@ from thundersheet.base.time import Span, Time
 from thundersheet.model.device import Command
 from thundersheet.model.show import CueTrack
 from thundersheet.plan.schedule import fit as fitting
-from thundersheet.plan.schedule.allot import Tones, allot, roles_for
+from thundersheet.plan.schedule.allot import Memory, Tones, allot, roles_for
 from thundersheet.plan.schedule.code import CUE_SYMBOLS
 from thundersheet.plan.schedule.ease import eased
 from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job
 from thundersheet.plan.schedule.records import Allotment, Conflict, Want
 
 Item = TypeVar("Item")
+COARSE = Span.ms(0.5)
+"""As near as a search goes on to look once it has been cut short."""
 MOST_WIDENING = Span.seconds(10)
 """Conflicts are not said in greater lengths: so much later is another moment of the show."""
 
@@ -98,23 +100,32 @@ def least(decide: Decide, low: int, high: int) -> tuple[int | None, int]:
     """
     if decide(low):
         return low, 0
-    top = decide(high)
-    if top is None:
-        # Where little may be missed, cues have less choice, and the search gets further.
-        steps = (low + (1_000_000 << n) for n in range(24))
-        high = next((step for step in steps if step < high and decide(step)), -1)
-    if top is False or high < 0:
-        return None, 0 if top is None else high + 1
-    bound = 0
-    while high - low > 1:
+    first, bound = first_that_does(decide, low, high)
+    if first is None:
+        return None, bound
+    told, high = first == high, first
+    while high - low > (1 if told else COARSE.ns):
         middle = (low + high) // 2
         answer = decide(middle)
         if answer:
             high = middle
         else:
             low = middle
+            told = told and answer is False
             bound = middle + 1 if answer is False else bound
     return high, bound or (high if decide(low) is False else 0)
+
+
+def first_that_does(decide: Decide, low: int, high: int) -> tuple[int | None, int]:
+    """`high`, or when that can't be told some smaller number that does; and what is proven.
+
+    Where little may be missed, cues have less choice, and the search gets further.
+    """
+    top = decide(high)
+    if top is None:
+        steps = (low + (1_000_000 << n) for n in range(24))
+        return next((step for step in steps if step < high and decide(step)), None), 0
+    return (high, 0) if top else (None, high + 1)
 
 
 def without_spare(items: Sequence[Item], holds: Callable[[Sequence[Item]], bool]) -> list[Item]:
@@ -147,6 +158,8 @@ class _Search:
         self, jobs: Sequence[Job], channel: Channel, wants: Sequence[Want], symbols: str
     ) -> None:
         self.jobs, self.channel, self.wants, self.symbols = jobs, channel, wants, symbols
+        self.memory = Memory()
+        self.tones: Tones = {}
         self.most = max(max(want.early.ns, want.late.ns) for want in wants)
 
     def result(self) -> Direct:
@@ -154,12 +167,11 @@ class _Search:
         reach, bound, crowds = self._room()
         if crowds:
             return Direct(conflicts=tuple(crowds), bound=bound)
-        error, proved = least(self._allots, reach, max(reach, self.most))
+        error, proved = self._least_allotted(reach)
         bound = max(bound, proved)
         if error is None:
             return Direct(conflicts=(self._short_of_symbols(),), bound=bound)
-        tones = allot(self.jobs, error, self.channel, len(self.symbols))
-        emissions, words = self._finish(error, tones or {})
+        emissions, words = self._finish(error, self.tones)
         return Direct(tuple(emissions), words, bound)
 
     def _fits(self, jobs: Sequence[Job], error: int) -> bool | None:
@@ -167,8 +179,44 @@ class _Search:
         return _told(lambda: fitting.loose(fitting.runs(jobs, error, self.channel)))
 
     def _allots(self, error: int) -> bool | None:
-        """Whether all fit with the symbols there are."""
-        return _told(lambda: allot(self.jobs, error, self.channel, len(self.symbols)))
+        """Whether all fit with the symbols there are; keeps the words with which they do."""
+        try:
+            found = allot(self.jobs, error, self.channel, len(self.symbols), self.memory)
+        except Inexact:
+            return None
+        self.tones = found or self.tones
+        return found is not None
+
+    def _keeps(self, error: int) -> bool | None:
+        """Whether all fit with the words that were found last."""
+        wide = replace(self.channel, most_tones=max(self.tones.values()))
+        runs = fitting.runs(self.jobs, error, wide)
+        return runs is not None and _told(lambda: fitting.sequences(runs, self.tones))
+
+    def _least_allotted(self, low: int) -> tuple[int | None, int]:
+        """The least error of at least `low` with the symbols there are, and its proven bound.
+
+        What an allotment can do at best is found cheaply; then a nanosecond less, which mostly
+        can't be done, is the proof, and else the middle is tried.
+        """
+        if self._allots(low):
+            return low, 0
+        high, bound = first_that_does(self._allots, low, max(low, self.most))
+        while high is not None and high > low:
+            best, _ = least(self._keeps, low, high)
+            high = high if best is None else best
+            less = self._allots(high - 1) if high > low else None
+            if less is False:
+                return high, high
+            if less is None:
+                break
+            high -= 1
+            middle = (low + high) // 2
+            if middle > low and self._allots(middle) is False:
+                low, bound = middle, middle + 1
+            elif middle > low and self._keeps(middle):
+                high = middle
+        return high, bound
 
     def _room(self) -> tuple[int, int, list[Conflict]]:
         """The worst error that plenty of symbols would allow, what is proven of it, and crowds."""
@@ -202,18 +250,23 @@ class _Search:
 
     def _short_of_symbols(self) -> Conflict:
         """The least part for which the symbols do not reach, and what would spare some."""
+        spent = Memory()
 
         def short(jobs: Sequence[Job], by: int = 0) -> bool | None:
+            # What is learnt of some jobs does not hold for others; only the effort adds up.
+            memory = Memory(effort=spent.effort)
+            wide = widened(jobs, by)
             found = _told(
-                lambda: allot(widened(jobs, by), self.most + by, self.channel, len(self.symbols))
+                lambda: allot(wide, self.most + by, self.channel, len(self.symbols), memory)
             )
+            spent.effort = memory.effort
             return None if found is None else not found
 
         if short(self.jobs) is None:
             return self._conflict(self.jobs, None, unsure=True, for_symbols=True)
         part = without_spare(self.jobs, lambda some: short(some) is True)
         missing, _ = least(lambda by: short(part, by) is False, 0, MOST_WIDENING.ns)
-        return self._conflict(part, missing, for_symbols=True)
+        return self._conflict(part, missing, unsure=spent.tired, for_symbols=True)
 
     def _conflict(
         self,

@@ -12,7 +12,7 @@ last switch matters, hence an exact dynamic programme over sets: state = set, va
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -243,20 +243,28 @@ class Run:
             return self._alone(one_tone)
         return self._search(self._ordered)
 
-    def sequence(self, tones: Mapping[int, int]) -> list[Emission] | None:
-        """Emissions with these words only, or None: there are none."""
-        if len(self.jobs) == 1:
-            return self._alone(tones.get)
+    def groups_within(self, keys: Collection[int]) -> list[tuple[int, Job]]:
+        """Those groups whose command set is one of these, by the first instant of their window."""
 
         def may(_bits: int, _index: int, both: Job) -> bool:
-            return any(not both.commands & ~key for key in tones)
+            return any(not both.commands & ~key for key in keys)
 
-        choices = [
-            (bits, job, tones[job.commands], 0)
-            for bits, job in groupings(self.jobs, may)
-            if job.commands in tones
-        ]
-        return self._search(sorted(choices, key=lambda choice: choice[1].lo))
+        found = groupings(self.jobs, may)
+        return sorted((g for g in found if g[1].commands in keys), key=lambda g: g[1].lo)
+
+    def sequence(
+        self, tones: Mapping[int, int], groups: Sequence[tuple[int, Job]] | None = None
+    ) -> list[Emission] | None:
+        """Emissions with these words only, or None: there are none.
+
+        `groups`: where known, all that these words may be for, as `groups_within` gives them.
+        """
+        if len(self.jobs) == 1:
+            return self._alone(tones.get)
+        groups = self.groups_within(tones.keys()) if groups is None else groups
+        return self._search(
+            [(bits, job, tones[job.commands], 0) for bits, job in groups if job.commands in tones]
+        )
 
     def _search(self, choices: Sequence[Choice]) -> list[Emission] | None:
         layers: list[dict[int, _Step]] = [{} for _ in range(len(self.jobs) + 1)]
