@@ -19,7 +19,28 @@ from thundersheet.plan.plan import plan_cues
 
 each_kind = pytest.mark.parametrize("kind", KINDS, ids=IDS)
 
-WANTED = ["air cylinder", "air jet", "solenoid hammer", "lamp", "dimmed lamp", "flicker", "flash", "beacon", "pilot light", "bar gauge", "needle gauge", "servo", "gear motor", "fan", "shaker", "pump", "mist", "screen", "media player", "relay"]
+WANTED = [
+    "air cylinder",
+    "air jet",
+    "solenoid hammer",
+    "lamp",
+    "dimmed lamp",
+    "flicker",
+    "flash",
+    "beacon",
+    "pilot light",
+    "bar gauge",
+    "needle gauge",
+    "servo",
+    "gear motor",
+    "fan",
+    "shaker",
+    "pump",
+    "mist",
+    "screen",
+    "media player",
+    "relay",
+]
 """The kinds that the job names."""
 
 
