@@ -1,14 +1,16 @@
 """Edits keep every other byte; what is set is what is read; nobody's change is overwritten."""
 
 import stat
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from book_parts import HEAD
+from book_parts import HEAD, read
 from hypothesis import given
 from hypothesis import strategies as st
 
 from thundersheet.base.finding import Refusal
+from thundersheet.base.units import read_quantity
 from thundersheet.book.batch import texts_set
 from thundersheet.book.nodes import Listing, Mapping, Node, Scalar, nodes_of
 from thundersheet.book.read import read_book
@@ -197,6 +199,17 @@ def alike(one: str, other: str) -> int:
     """How many letters two texts begin with alike."""
     pairs = zip(one, other, strict=False)
     return next((i for i, (a, b) in enumerate(pairs) if a != b), min(len(one), len(other)))
+
+
+UNITS = st.sampled_from(["psi", "bar", "kPa"])
+
+
+@given(st.decimals(Decimal("0.2"), Decimal("9.9"), places=3), UNITS)
+def test_a_quantity_set_is_the_one_that_the_book_then_holds(number: Decimal, unit: str) -> None:
+    written = f"{number * (100 if unit == 'kPa' else 10 if unit == 'psi' else 1)} {unit}"
+    book = read(after(BOOK, Set(("air", "set"), written)))
+    assert book.air.set_pa == read_quantity(written, "pressure")
+    assert book.air.origin.texts["set_pa"] == written
 
 
 @given(st.sampled_from(paths(ROOT)))

@@ -70,7 +70,7 @@ class Spec:
 
 
 _SI_SUFFIXES = (
-    "m3_s_pa|m3_s|n_per_m|n_s_per_m|kg_m2|m_s2|m_s|m3|m2|w_m2k|"
+    "m3_s_pa|m3_s|n_per_m|n_s_per_m|kg_m2|rad_s2|rad_s|n_m|m_s2|m_s|m3|m2|w_m2k|"
     "pa|kg|rad|ohm|hz|cd|lm|lux|db|m|n|j|s|a|v|w|k|h"
 )
 _SUFFIX = re.compile(rf"_({_SI_SUFFIXES})$")
