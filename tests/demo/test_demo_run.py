@@ -85,6 +85,7 @@ def test_the_demo_says_in_ten_lines_what_it_did_and_what_to_try(made):
     assert len(said) == 8
     assert "proved" in said[1]
     assert any(f"thundersheet plan {folder / 'short' / 'book.yaml'}" in line for line in said)
+    assert max(len(line.replace(str(folder), "demo")) for line in said) <= 80
 
 
 def test_progress_runs_from_nothing_to_all_and_never_back(made):

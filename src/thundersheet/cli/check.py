@@ -7,11 +7,11 @@ import argparse
 from thundersheet.cli.say import (
     count_findings,
     exit_code,
-    findings_json,
     out,
     put_json,
     say_findings,
 )
+from thundersheet.sheets.documents import findings_json
 
 ABOUT = """\
 Read a book and say everything that is wrong, unsafe or too tight, with the line of the book

@@ -56,7 +56,8 @@ def help_of(verb: str) -> str:
 
 
 def _say_refusal(refusal: Refusal, *, as_json: bool) -> None:
-    from thundersheet.cli.say import findings_json, put_json, wrapped
+    from thundersheet.cli.say import put_json, wrapped
+    from thundersheet.sheets.documents import findings_json
 
     for finding in refusal.findings:
         sys.stderr.write(wrapped(str(finding)) + "\n")

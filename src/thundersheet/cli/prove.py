@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from thundersheet.cli.say import findings_json, out, progress, put_json, say_findings
+from thundersheet.cli.say import out, progress, put_json, say_findings
 
 if TYPE_CHECKING:
     from thundersheet.track.proof_records import Proof
@@ -51,6 +51,8 @@ def run(args: argparse.Namespace) -> int:
         report = Path(args.report)
         write_files(report.parent, {report.name: proof_report_html(proof)})
     if args.json:
+        from thundersheet.sheets.documents import proof_json
+
         put_json(proof_json(proof))
     else:
         _say(proof)
@@ -64,32 +66,3 @@ def _say(proof: Proof) -> None:
     speed = "" if proof.speed_ppm is None else f", speed {proof.speed_ppm:+.1f} ppm"
     offset = "" if proof.offset_ms is None else f", offset {proof.offset_ms:+.2f} ms"
     out(f"{heard} words heard{speed}{offset}; plan {proof.fingerprint}.")
-
-
-def proof_json(proof: Proof) -> dict[str, Any]:
-    """The document of design section 4."""
-    return {
-        "verdict": proof.verdict,
-        "because": proof.because,
-        "media": proof.media,
-        "show": proof.show,
-        "fingerprint": proof.fingerprint,
-        "heard_fingerprint": proof.heard_fingerprint,
-        "words": [
-            {
-                "id": word.id,
-                "expected_s": word.expected_s,
-                "heard_s": word.heard_s,
-                "error_ms": word.error_ms,
-                "state": word.state,
-                "symbols": word.symbols,
-                "heard": word.heard,
-                "cues": list(word.cues),
-            }
-            for word in proof.words
-        ],
-        "speed_ppm": proof.speed_ppm,
-        "offset_ms": proof.offset_ms,
-        "allowed_ms": proof.allowed_ms,
-        "findings": findings_json(proof.findings),
-    }

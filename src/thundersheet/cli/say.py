@@ -11,7 +11,6 @@ from contextlib import contextmanager
 from typing import Any
 
 from thundersheet.base.finding import GRADES, Finding, worst
-from thundersheet.base.source import NOWHERE
 
 Progress = Callable[[float], None]
 """Takes the share done, 0 to 1."""
@@ -26,25 +25,6 @@ def put_json(document: Any) -> None:
     """One JSON document on standard output, and nothing else there."""
     json.dump(document, sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
     sys.stdout.write("\n")
-
-
-def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """Findings as the JSON documents carry them."""
-    return [
-        {
-            "code": finding.code,
-            "grade": finding.grade,
-            "file": finding.place.file if finding.place != NOWHERE else None,
-            "line": finding.place.line or None,
-            "column": finding.place.column or None,
-            "says": finding.says,
-            "allowed": finding.allowed,
-            "cures": [{"do": cure.do, "cost": cure.cost} for cure in finding.cures],
-            "about": list(finding.about),
-            "source": finding.source,
-        }
-        for finding in findings
-    ]
 
 
 def say_findings(findings: Sequence[Finding]) -> None:

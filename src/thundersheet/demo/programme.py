@@ -31,7 +31,7 @@ FRAME_RATE = 25
 SEED = 1908
 SOUND_BIT_RATE = 112_000
 # No frames that look ahead: the first one is shown at 0:00 by every player, edit list or not.
-PICTURE_OPTIONS = {"preset": "veryfast", "crf": "29", "bf": "0", "g": "125", "threads": "2"}
+PICTURE_OPTIONS = {"preset": "veryfast", "crf": "30", "bf": "0", "g": "125", "threads": "2"}
 
 
 class Painter(Protocol):

@@ -154,30 +154,28 @@ def _write_sheets(book: Book, plan: Plan, proof: Proof, programme: Path, path: P
 
 
 def _told(folder: Path, made: list[Made]) -> list[str]:
-    """Ten lines: what was done, what to look at, what to try."""
-    lines = [line for each in made for line in _told_of(each)]
-    first = made[0]
-    prove = f"thundersheet prove {first.book} {first.cued}"
+    """Ten lines for two shows: what was done, what to look at, what to try."""
+    lines = [line for each in made for line in _told_of(folder, each)]
+    book = made[0].book
+    report = book.with_name("report.html").relative_to(folder)
     return [
         *lines,
-        f"Look first at {first.book.with_name('report.html')}: the show on one page.",
-        "Beside it lie cue-sheet.html and .csv, picture.html and .svg, proof.html and .json.",
+        f"All is in {folder}. Look first at {report}: a show on one page.",
+        "Beside it: cue-sheet, picture and proof, to read, to print (.html) and as data.",
         "Try next:",
-        f"  thundersheet plan {first.book}    why each cue leaves when it does",
-        f"  move a beat in that book, then: {prove}    the stale file is caught",
-        f"  thundersheet new my-prop    a book of your own; {folder} may be deleted",
+        f"  thundersheet plan {book}    why each cue leaves when it does",
+        f"  thundersheet track {book} --replace    after moving a beat in it",
+        "  thundersheet new my-prop    a book of your own",
     ]
 
 
-def _told_of(made: Made) -> tuple[str, str]:
+def _told_of(folder: Path, made: Made) -> tuple[str, str]:
     plan, proof = made.plan, made.proof
     errors = [abs(word.error_ms) for word in proof.words if word.error_ms is not None]
-    worst_ms = max(errors, default=0.0)
     heard = sum(word.state == "heard" for word in proof.words)
-    length = clock(plan.length, 0)
-    planned = f"{len(plan.cues)} cues planned, {length} of sound and picture made"
-    errors_ms = f"the worst {worst_ms:.2f} ms off ({proof.allowed_ms:g} ms allowed)"
+    length, worst_ms = clock(plan.length, 0), max(errors, default=0.0)
+    cued = made.cued.relative_to(folder)
     return (
-        f"{plan.show}: {planned}, plan {plan.fingerprint}.",
-        f"  {made.cued}: {proof.verdict}; {heard} words heard, {errors_ms}.",
+        f"{plan.show}: {len(plan.cues)} cues in {length} of sound and picture.",
+        f"  {cued}: {proof.verdict}, {heard} words, worst {worst_ms:.2f} ms off",
     )
