@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
 GROUPS = ("drive_valve", "drive_end", "exhaust_valve", "exhaust_end")
 """Parts whose flow `scatter` can scale, under the name of the group and ``_flow``."""
+TOLERANCE = 3e-5
+"""For scatter: a plain stroke stays within 0.1 ms and 0.2 % of a tight solution, at half the
+steps; one near its stall scatters by far more than it is then off."""
 MODULES = (kernel, step, march)
 INLINED = ("flow", "net_force", "acceleration", "opening")
 
@@ -82,7 +85,7 @@ def scatter(
     """
     import numpy as np
 
-    row, tables = asked(stroke)
+    row, tables = asked(stroke, tolerance=TOLERANCE)
     if tables and {name for name in changes if name.endswith(("_flow", "_length", "_bore"))}:
         raise ValueError("the parts of an exact chain can't be scattered: combine them in series")
     count = max((len(values) for values in changes.values()), default=0)

@@ -41,8 +41,7 @@ def dumped(stroke: Stroke) -> Air:
 def _drift(stroke: Stroke, air: Air, rest_s: float) -> Air:
     """The rest of the rest: pressures at their ends, temperatures on their way to ambient.
 
-    At constant pressure m cp dT/dt = h A (T_amb - T); the flow that follows is negligible, and
-    stepping through it would take steps as short as the passage is wide.
+    Stepping through it would take steps as short as the passage is wide.
     """
     drive = stroke.atmosphere_pa if stroke.acting == "spring" else stroke.supply_pa
     exhaust = stroke.atmosphere_pa
@@ -74,8 +73,12 @@ def _tube_cooled(stroke: Stroke, kelvin: float, pa: float, rest_s: float, *, dri
 
 
 def _cooled(stroke: Stroke, kelvin: float, pa: float, wall_m: float, rest_s: float) -> float:
-    """Temperature after ``rest_s``; ``wall_m`` is wall area per volume."""
+    """Temperature after ``rest_s``; ``wall_m`` is wall area per volume.
+
+    At constant pressure m cp dT/dt = h A (T_amb - T) with m = p V/(R T): a logistic curve. It is
+    exact for cold air that flows out as it warms, and close for warm air that draws some in.
+    """
     if stroke.isothermal:
         return stroke.ambient_k
     heat = stroke.heat_w_m2_k * wall_m * R * stroke.ambient_k / (pa * CP)
-    return stroke.ambient_k + (kelvin - stroke.ambient_k) * exp(-heat * rest_s)
+    return stroke.ambient_k / (1.0 + (stroke.ambient_k / kelvin - 1.0) * exp(-heat * rest_s))

@@ -154,7 +154,8 @@ def leaving(par: Row, h: float, z: Row, new: Row, k1: Row, k4: Row) -> tuple[flo
     later = net_force(par, z[Y], new[PD], new[PE])
     slope = h * (k1[PD] * par[AREA_D] - k1[PE] * par[AREA_E])
     slope_later = h * (k4[PD] * par[AREA_D] - k4[PE] * par[AREA_E])
-    hold = par[F_S]
+    # A hair above breakaway, so that rounding can't hold back again a piston that was let go.
+    hold = par[F_S] * (1.0 + 1e-9) + 1e-9
     at = crossing(max(hold - net, 0.0), hold - later, -slope, -slope_later)
     if z[Y] > 0.0:
         at = min(at, crossing(max(hold + net, 0.0), hold + later, slope, slope_later))
