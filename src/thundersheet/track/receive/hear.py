@@ -106,16 +106,16 @@ def _believed(
     ramp_s: float | None,
 ) -> tuple[Candidates, Fits, Speed, Ends]:
     """Those that are tones beyond doubt, with both ends; the rest has no say in the ramp."""
-    while True:
-        placed = ends(stream, found, fits, speed, ramp_s)
-        onset, stop = stream.seconds(placed.start), stream.seconds(placed.stop)
-        facts = measured(found.symbol, onset, stop - onset, placed.clear, fits, speed)
-        keep = (stop - onset > limits.shortest_s) & alone(onset, stop, fits.signal)
-        keep &= trusted(facts, limits.weakest_db)
-        if keep.all():
-            return found, fits, speed, placed
-        found, fits = found.only(keep), fits.only(keep)
-        speed = file_speed(fits, found.symbol)
+    placed = ends(stream, found, fits, speed, ramp_s)
+    onset, stop = stream.seconds(placed.start), stream.seconds(placed.stop)
+    facts = measured(found.symbol, onset, stop - onset, placed.clear, fits, speed)
+    keep = (stop - onset > limits.shortest_s) & alone(onset, stop, fits.signal)
+    keep &= trusted(facts, limits.weakest_db)
+    if keep.all():
+        return found, fits, speed, placed
+    found, fits = found.only(keep), fits.only(keep)
+    speed = file_speed(fits, found.symbol)
+    return found, fits, speed, ends(stream, found, fits, speed, ramp_s)
 
 
 def _in_pitch(

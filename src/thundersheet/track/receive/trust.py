@@ -24,8 +24,10 @@ MAJORITY = 0.6
 """Share of the doubtful that must agree before they are believed together."""
 WITNESSES = 0.15
 """Share of sure tones among those that agree with them: music has one in fifty."""
-SHORT_S = 0.025
+SHORT_S = 0.030
 """Shorter ones are no witnesses for each other: a string plucked again and again has them."""
+WITHOUT_DB = 3.0
+"""Without sure tones the doubtful must be so much over the weakest."""
 QUIETER_DB = 9.0
 """A tone so much under the others of its file is an echo or a leak, unless they scatter."""
 
@@ -78,11 +80,13 @@ def trusted(tones: Measured, weakest_db: float) -> Mask:
     lone = (tones.length_s > LONE_S) & (tones.clear_db > weakest_db + LONE_DB) & in_tune
     some = int(sure.sum()) >= 3
     core = sure if some else tones.length_s > SHORT_S
-    agree = _agree(tones, core) & (tones.clear_db > weakest_db) if core.any() else sure
+    agree = _agree(tones, core) if core.any() else sure
     if some:
+        agree &= tones.clear_db > weakest_db
         believed = sure.sum() >= WITNESSES * agree.sum()
     else:
-        believed = core.sum() >= 5 and (agree & in_tune)[core].mean() >= MAJORITY
+        agree &= in_tune & (tones.clear_db > weakest_db + WITHOUT_DB)
+        believed = core.sum() >= 5 and agree[core].mean() >= MAJORITY
     if not believed:
         return (sure | lone) & ~_echoes(tones)
     return (sure | agree) & ~_echoes(tones) & ~_too_quiet(tones, core)
