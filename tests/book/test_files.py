@@ -108,3 +108,12 @@ def test_a_missing_file_that_the_book_names_is_said_where_it_is_named(tmp_path: 
         "book.yaml:15:8: `beats.csv` cannot be used: there is no such file. Look at the name and "
         "folder; `thundersheet new NAME` begins a new book.  [BOOK-01]"
     )
+
+
+def test_what_a_missing_file_would_have_held_is_not_asked_for(tmp_path: Path) -> None:
+    path = tmp_path / "book.yaml"
+    path.write_text(
+        "book: 1\nshow: {name: x, length: 1:00}\ndevices: lost.yaml\n"
+        "beats: [{at: 0:01, do: lamp on}]\n"
+    )
+    assert said(path).startswith("book.yaml:3:10: `lost.yaml` cannot be used: there is no such")

@@ -88,7 +88,7 @@ def quantity_in(text: str, dimension: str) -> Quantity:
         raise UnitError(*comma_words(plain, _quoted(text)))
     if dimension == "wire" and (gauge := _wire_gauge(plain)) is not None:
         return Quantity(Fraction(awg_area_m2(gauge)), "AWG")
-    return _single(text, _number_first(plain, kind), dimension)
+    return _single(text, _number_first(plain, dimension), dimension)
 
 
 def awg_area_m2(gauge: int) -> float:
@@ -112,10 +112,10 @@ def _wire_gauge(plain: str) -> int | None:
     raise UnitError(f"`{plain}` is no wire gauge.", "Write 4/0 to 40, as in `18 AWG`.")
 
 
-def _number_first(plain: str, kind: Dimension) -> str:
+def _number_first(plain: str, dimension: str) -> str:
     """`Cv 0.4` as `0.4 Cv`, `Qn 250 l/min` as `250 l/min Qn`: catalogues put the letter first."""
     head, _, tail = plain.replace("=", " ").partition(" ")
-    if tail.strip() and head.isalpha() and _find(kind, head) is not None:
+    if tail.strip() and head.isalpha() and _find(dimension, head) is not None:
         return f"{tail.strip()} {head}"
     return plain
 
@@ -127,25 +127,25 @@ def _single(text: str, plain: str, dimension: str) -> Quantity:
         raise UnitError(f"{_quoted(text)} is not {kind.a}.", _example(kind))
     sign, digits, letters = match.groups()
     number = _number(digits, text) * (-1 if sign == "-" else 1)
-    if (unit := _find(kind, letters)) is not None and (letters or kind.bare):
+    if (unit := _find(dimension, letters)) is not None and (letters or kind.bare):
         if not letters and abs(number) > 1:
             says = f"{_quoted(text)} is more than the whole, as {kind.a}."
             raise UnitError(says, f"Write `{digits} %`, or a number from 0 to 1.")
         return Quantity(number * unit.factor + unit.offset, unit.symbol)
     if not letters and number == 0 and dimension != "temperature":
         return Quantity(Fraction(0), "")
-    if kind.joins and (joined := _joined(text, plain, kind)) is not None:
+    if kind.joins and (joined := _joined(text, plain, dimension)) is not None:
         return joined
     raise UnitError(*_no_unit(text, digits, letters, kind))
 
 
-def _joined(text: str, plain: str, kind: Dimension) -> Quantity | None:
+def _joined(text: str, plain: str, dimension: str) -> Quantity | None:
     """`3 ft 6 in`: several units, each smaller than the one before; None when it is not that."""
     sign = -1 if plain.startswith("-") else 1
     rest, total, last = plain.lstrip("+- "), Fraction(0), None
     while rest:
         match = _JOINED.match(rest)
-        unit = _find(kind, match[2]) if match else None
+        unit = _find(dimension, match[2]) if match else None
         if match is None or unit is None or (last is not None and unit.factor >= last.factor):
             return None
         total += _number(match[1], text) * unit.factor
@@ -165,9 +165,9 @@ def _number(digits: str, text: str) -> Fraction:
 
 
 @functools.cache
-def _names(kind_id: str) -> Mapping[str, Unit]:
+def _names(dimension: str) -> Mapping[str, Unit]:
     """Every spelling of every unit of a dimension, also with the case folded where that is safe."""
-    units = DIMENSIONS[kind_id].units
+    units = DIMENSIONS[dimension].units
     exact = {_tidy(name): unit for unit in units for name in (unit.symbol, *unit.also)}
     folded: dict[str, Unit] = {}
     for name, unit in exact.items():
@@ -185,13 +185,8 @@ def _fold(name: str) -> str:
     return name[:1] + name[1:].lower() if name[:1] in "mM" else name.lower()
 
 
-@functools.cache
-def _id_of(a: str) -> str:
-    return next(name for name, kind in DIMENSIONS.items() if kind.a == a)
-
-
-def _find(kind: Dimension, letters: str) -> Unit | None:
-    names = _names(_id_of(kind.a))
+def _find(dimension: str, letters: str) -> Unit | None:
+    names = _names(dimension)
     tidy = _tidy(letters)
     return names.get(tidy) or names.get(_fold(tidy))
 

@@ -35,12 +35,14 @@ def _file(node: Node, include: Include) -> Node:
 
 def learn_names(top: dict[str, Node], reading: Reading) -> None:
     """Which names the book gives, before anything that may use them is read."""
+    kinds = frozenset(kind_names())
     for key, value in _entries(top.get("devices")):
         kind = value.get("kind") if isinstance(value, Mapping) else None
-        known = kind.text in kind_names() if isinstance(kind, Scalar) else False
+        if isinstance(kind, Scalar) and kind.text in kinds:
+            reading.kinds.setdefault(kind.text, kind_named(kind.text))
         words = value.get("words") if isinstance(value, Mapping) else None
         reading.devices[key.text] = Known(
-            kind_named(kind.text) if known and isinstance(kind, Scalar) else None,
+            reading.kinds.get(kind.text) if isinstance(kind, Scalar) else None,
             {word.text: own.text for word, own in _entries(words) if isinstance(own, Scalar)},
         )
     for key, value in _entries(top.get("boards")):

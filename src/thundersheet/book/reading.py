@@ -33,6 +33,8 @@ class Reading:
     """False: frame rate or tempo is wrong, so that frames and bars cannot be judged."""
     units: Counter[tuple[str, str]] = field(default_factory=Counter)
     """How often each (dimension, unit) was written."""
+    kinds: dict[str, type[Device]] = field(default_factory=dict)
+    """The kinds that the book uses, of those that there are."""
     devices: dict[str, Known] = field(default_factory=dict)
     boards: dict[str, int | None] = field(default_factory=dict)
     """By name: how many terminals; None: as many as a board has unless it says otherwise."""

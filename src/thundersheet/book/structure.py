@@ -21,7 +21,7 @@ from thundersheet.book.outline import Include, learn_names, with_files
 from thundersheet.book.reading import Reading, hint
 from thundersheet.book.understood import understood
 from thundersheet.book.values import WRONG, decimal, plain_value
-from thundersheet.devices import kind_named, kind_names
+from thundersheet.devices import kind_names
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device
 from thundersheet.model.show import Show
@@ -43,6 +43,8 @@ _GROUPS = ("record", "records", "named")
 def book_from(root: Mapping, include: Include, reading: Reading) -> Book | None:
     """The book that a tree says; None when a finding (now in the reading) stands against it."""
     top = {key.text: _whole(key.text, value, include) for key, value in root.entries}
+    if reading.findings:  # a file is missing: what it would have held cannot be judged
+        return None
     learn_names(top, reading)
     node = Mapping(root.file, root.line, root.column, root.start, root.end, root.flow)
     node.entries = [(key, top[key.text]) for key, _ in root.entries]
@@ -119,12 +121,12 @@ def _device(node: Mapping, label: str, name: str, reading: Reading) -> Any:
         allowed = f"Write `kind:` and one of: {', '.join(kind_names())}."
         reading.say("BOOK-21", node.place, f"{label} does not say what it is.", allowed)
         return WRONG
-    if not isinstance(kind, Scalar) or kind.text not in kind_names():
-        word = kind.text if isinstance(kind, Scalar) else ""
+    word = kind.text if isinstance(kind, Scalar) else ""
+    cls = reading.kinds.get(word)
+    if cls is None:
         says = f"{label} is of the kind `{word}`, which is not known."
         reading.say("BOOK-23", kind.place, says, hint(word, kind_names()))
         return WRONG
-    cls = kind_named(kind.text)
     return _filled(cls, node, f"{label} ({cls.KIND})", name, reading)
 
 

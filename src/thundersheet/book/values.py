@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable, Iterator
 from typing import Any, Final
@@ -72,7 +73,7 @@ def _quantity(spec: Spec, node: Scalar, reading: Reading) -> Any:
     found = quantity_in(node.text, spec.dimension)
     reading.units[spec.dimension, found.unit] += 1
     style = UnitStyle({spec.dimension: found.unit})
-    shown = lambda value: style.show(value, spec.dimension)  # noqa: E731
+    shown = functools.partial(style.show, dimension=spec.dimension)
     return _ranged(spec, found.value, node, reading, shown)
 
 
