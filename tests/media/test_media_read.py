@@ -107,6 +107,25 @@ def test_what_an_edit_cut_off_the_head_is_not_heard(make: Maker, folder: Path, b
     assert sound.priming_s == pytest.approx(float(begin) + AAC / RATE, abs=1e-3)
 
 
+def test_a_longer_priming_is_read_and_not_assumed(folder: Path, tmp_path: Path) -> None:
+    """2,112 samples, as some coders have: 1,088 of silence before the coder's own 1,024.
+
+    The edit list is patched by hand (ISO/IEC 14496-12, 8.6.6: media_time); ffmpeg hears the same.
+    """
+    ffmpeg("-i", folder / "source.wav", "-af", "adelay=1088S:all=1", "-c:a", "aac",
+           tmp_path / "x.m4a")  # fmt: skip
+    data = bytearray((tmp_path / "x.m4a").read_bytes())
+    at = data.index(b"elst") + 4 + 4 + 4 + 4  # name, version and flags, count, duration
+    assert int.from_bytes(data[at : at + 4], "big") == AAC
+    data[at : at + 4] = (2112).to_bytes(4, "big")
+    (tmp_path / "x.m4a").write_bytes(data)
+    ffmpeg("-i", tmp_path / "x.m4a", tmp_path / "theirs.wav")
+    sound = read_sound(tmp_path / "x.m4a")
+    assert round(sound.priming_s * RATE) == 2112
+    assert lag(heard(sound), bursts()[:, 1]) == 0
+    assert lag(soundfile.read(tmp_path / "theirs.wav")[0][:, 1], bursts()[:, 1]) == 0
+
+
 @pytest.mark.parametrize("form", ["WAV", "WAVEX", "RF64"])
 @pytest.mark.parametrize("kind", ["PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"])
 def test_wav_samples_are_those_of_libsndfile(tmp_path: Path, form: str, kind: str) -> None:

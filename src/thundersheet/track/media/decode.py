@@ -19,7 +19,8 @@ from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
 from thundersheet.track.media.door import KINDS, no_media, opened
 from thundersheet.track.media.sound import Samples, Stream, layout_name
-from thundersheet.track.media.timeline import Line, find_line, plain_codec
+from thundersheet.track.media.streams import UNKNOWN, choose, list_streams
+from thundersheet.track.media.timeline import Line, find_line
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
@@ -30,9 +31,6 @@ if TYPE_CHECKING:
 
 PIECE = 1 << 15
 """Samples handed out at once: small enough for the processor's cache."""
-
-UNKNOWN = "unknown"
-"""The codec of a track that no decoder here takes."""
 
 GAP = Fraction(3, 100)
 """Time stamps further than 30 ms from the count of samples are a hole and not rounding: Matroska
@@ -246,43 +244,6 @@ def walk(path: Path, stream: int | None = None) -> Iterator[Walk]:
             says = "Its sound is of a kind that cannot be decoded."
             raise Refusal.because("MEDIA-06", says, KINDS, Place(str(path)))
         yield Walk(path, container, source, line, streams[number], streams)
-
-
-def list_streams(container: InputContainer) -> tuple[Stream, ...]:
-    """The audio tracks in file order."""
-    return tuple(_stream(number, s) for number, s in enumerate(container.streams.audio))
-
-
-def choose(path: Path, container: InputContainer, stream: int | None) -> int:
-    """The number of the audio track to read; refuses a file without one, or a number beyond."""
-    import av
-
-    sounds = container.streams.audio
-    if not sounds:
-        says = "There is no sound in this file."
-        raise Refusal.because(
-            "MEDIA-07", says, "Give a file with an audio track.", Place(str(path))
-        )
-    if stream is None:
-        flag = av.stream.Disposition.default
-        return next((n for n, s in enumerate(sounds) if s.disposition & flag), 0)
-    if not 0 <= stream < len(sounds):
-        raise Refusal.because(
-            "MEDIA-07", f"There is no audio track {stream} in this file.",
-            f"Allowed: 0 to {len(sounds) - 1}.", Place(str(path)),
-        )  # fmt: skip
-    return stream
-
-
-def _stream(number: int, source: AudioStream) -> Stream:
-    codec = source.codec_context
-    channels = codec.channels if codec else 0
-    return Stream(
-        number=number, codec=plain_codec(codec.name) if codec else UNKNOWN,
-        rate=(codec.sample_rate or 0) if codec else 0, channels=channels,
-        layout=layout_name(channels, codec.layout.name if codec else ""),
-        title=source.metadata.get("title", ""), language=source.language or "",
-    )  # fmt: skip
 
 
 def _as_short(data: NDArray[Any]) -> NDArray[np.int16]:

@@ -10,9 +10,9 @@ from itertools import islice, pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from thundersheet.track.media.decode import choose, list_streams
 from thundersheet.track.media.door import check_readable, no_media, opened
 from thundersheet.track.media.sound import Facts, Picture
+from thundersheet.track.media.streams import choose, list_streams
 from thundersheet.track.media.timeline import Line, find_line, picture_shift, plain_codec
 
 if TYPE_CHECKING:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -19,7 +18,9 @@ from thundersheet.base.source import Place
 from thundersheet.track.media.copying import Stamps, Tallies, tally_file
 from thundersheet.track.media.door import opened
 from thundersheet.track.media.job import Job
+from thundersheet.track.media.muxer import muxing, output
 from thundersheet.track.media.sink import Rounding, TrackSink
+from thundersheet.track.media.streams import choose
 from thundersheet.track.media.timeline import find_line, picture_shift, plain_codec
 
 if TYPE_CHECKING:
@@ -33,9 +34,6 @@ AHEAD_S = 0.5
 
 PIECE = 1 << 16
 """Samples coded at once."""
-
-MOVIES = ("mp4", "mov", "ipod")
-"""Muxers that write edit lists."""
 
 NOT_COPIED = frozenset({
     "encoder", "major_brand", "minor_version", "compatible_brands", "creation_time", "duration",
@@ -150,38 +148,6 @@ def _unlike(job: Job, what: str, instead: str) -> Refusal:
     )  # fmt: skip
 
 
-@contextmanager
-def output(target: Path, kind: str, rate: int, file: BinaryIO) -> Iterator[OutputContainer]:
-    """The open muxer, closed with its index written, or dropped when something went wrong."""
-    import av
-
-    # The edit list counts in this unit; with the usual 1/1000 s it would round the start.
-    exact = {"movie_timescale": str(rate)} if kind in MOVIES else {}
-    out = av.open(file, "w", format=kind, options=exact)
-    try:
-        yield out
-    except BaseException:
-        with suppress(Exception):
-            out.close()
-        raise
-    with muxing(target, target):
-        out.close()
-
-
-@contextmanager
-def muxing(source: Path, target: Path) -> Iterator[None]:
-    """Turn the muxer's own complaints into a refusal; the disk's errors pass as they are."""
-    import av
-
-    try:
-        yield
-    except (av.error.FFmpegError, ValueError) as error:
-        why = getattr(error, "strerror", None) or str(error)
-        says = f"What is in {source} cannot be put into a {target.suffix} file: {why}."
-        allowed = "Write to MKV, which takes most kinds of picture and sound."
-        raise Refusal.because("MEDIA-15", says, allowed, Place(str(target))) from error
-
-
 def _choose(job: Job, source: InputContainer) -> tuple[list[Stream], list[str]]:
     """The tracks to copy, and the words for those that are not."""
     carried: list[Stream] = []
@@ -208,8 +174,6 @@ def _is_kept(job: Job, stream: Stream) -> bool:
 
 
 def _is_folded(job: Job, source: InputContainer, stream: Stream) -> bool:
-    from thundersheet.track.media.decode import choose
-
     if job.how != "channel":
         return False
     return source.streams.audio[choose(job.source, source, None)].index == stream.index
@@ -221,8 +185,6 @@ def _codec(stream: Any) -> str:
 
 
 def _shift(path: Path, source: InputContainer) -> Fraction:
-    from thundersheet.track.media.decode import choose
-
     if not source.streams.audio:
         return picture_shift(path, source)
     with opened(path) as again:

@@ -15,8 +15,8 @@ import numpy as np
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
-from thundersheet.track.media.decode import choose
 from thundersheet.track.media.door import check_readable, opened
+from thundersheet.track.media.streams import choose
 from thundersheet.track.media.timeline import find_line, picture_shift
 
 if TYPE_CHECKING:

@@ -35,7 +35,13 @@ def read_sound(path: Path | str, *, stream: int | None = None) -> Sound:
     if (sound := _mapped(path, stream)) is not None:
         return sound
     with walk(path, stream) as track:
-        samples = _gathered(track)
+        try:
+            samples = _gathered(track)
+        except OSError as error:
+            raise Refusal.because(
+                "MEDIA-12", f"There is no room for its decoded sound in {tempfile.gettempdir()}.",
+                "Free some space there, or name another folder in TMPDIR.", Place(str(path)),
+            ) from error  # fmt: skip
         if not len(samples):
             raise Refusal.because(
                 "MEDIA-07", "All sound in this file lies before its beginning, by its edit list.",
