@@ -29,10 +29,10 @@ def _is_plain(name: str) -> bool:
 def write_new_book(folder: Path) -> Path:
     """Make the folder with a first book in it; the folder's name becomes the show's."""
     book = folder / "book.yaml"
-    if book.exists() or book.is_symlink():
-        raise Refusal.because("BOOK-74", "There is a book already.", "Choose another name.",
-                              Place(str(book)))  # fmt: skip
     try:
+        if book.exists() or book.is_symlink():
+            says = "There is a book already."
+            raise Refusal.because("BOOK-74", says, "Choose another name.", Place(str(book)))
         folder.mkdir(parents=True, exist_ok=True)
         name = folder.resolve().name.replace("_", " ").replace("-", " ").strip() or "My show"
         save_bytes(book, new_book(name[:1].upper() + name[1:]).encode())

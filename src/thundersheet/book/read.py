@@ -40,7 +40,10 @@ def read_book(path: Path | str) -> Book:
 def book_path(path: Path | str) -> Path:
     """The book's own file: the path itself, or `book.yaml` in it when it is a folder."""
     inside = Path(path) / "book.yaml"
-    return inside if Path(path).is_dir() and inside.exists() else Path(path)
+    try:
+        return inside if Path(path).is_dir() and inside.exists() else Path(path)
+    except OSError:  # no rights to look: opening it will say so
+        return Path(path)
 
 
 def read_text(text: str, file: str = "book.yaml", folder: Path | None = None) -> Book:
