@@ -232,6 +232,29 @@ def test_a_conflict_says_what_is_missing_and_cures_that_do():
     assert "30 ms" in str(schedule.findings[0])
 
 
+def test_what_is_missing_is_said_rounded_up_so_that_it_would_do():
+    wants = [want("x", 1000, "a"), want("y", 1000, "a"), want("z", 1020.01, "a")]
+    schedule = laid(*wants)
+    assert schedule.conflicts[0].missing == Span.ms(29.995)
+    assert "30 ms are missing" in str(schedule.findings[0])
+
+
+def test_fourteen_cues_in_a_row_that_one_tone_can_take_leave_in_one():
+    # A first-come order would need fourteen tones, 1.3 s apart at the ends; one tone misses each
+    # end by half of 65 ms.
+    schedule = laid(*(want(f"c{i:02}", 1000 + 5 * i) for i in range(14)))
+    assert [len(w.cues) for w in schedule.words if w.kind == "cue"] == [14]
+    assert schedule.worst_error == schedule.bound == Span.ms(32.5)
+
+
+def test_forty_groups_in_a_row_without_room_for_words_share_tones():
+    # A tone each 100 ms leaves no room for a second one, so neighbours have to share a word: two
+    # cues 100 ms apart that leave as one miss by 50 ms at best.
+    schedule = laid(*(want(f"c{i:02}", 1000 + 100 * i) for i in range(40)))
+    assert schedule.proven
+    assert Span.ms(50) <= schedule.worst_error <= Span.ms(60)
+
+
 def test_the_fingerprint_is_carried_twice_between_the_cues():
     schedule = laid(*(want(f"c{i}", 2000 + 3000 * i) for i in range(10)))
     assert schedule.copies == 2

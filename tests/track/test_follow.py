@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -11,8 +12,10 @@ from hypothesis import strategies as st
 
 from thundersheet.base.time import Span, Time
 from thundersheet.plan.schedule import Schedule, lay_out
+from thundersheet.track.encode import encode
 from thundersheet.track.follow import follow, set_clock, switches
-from thundersheet.track.words import Framing, read_words
+from thundersheet.track.receive import listen
+from thundersheet.track.words import Framing, HeardTone, heard_fingerprint, read_words
 
 instants = st.lists(st.integers(2_000_000, 58_000_000), min_size=1, max_size=25, unique=True)
 
@@ -26,7 +29,7 @@ def sampled(schedule: Schedule, rate: int) -> list[Heard]:
     ]
 
 
-def within_one_sample(schedule: Schedule, tones: list[Heard], rate: int) -> None:
+def within_one_sample(schedule: Schedule, tones: Sequence[HeardTone], rate: int) -> None:
     due = {d.cue_id: d.at.s for d in schedule.departures}
     cues = {cue.cue_id: cue.at_s for cue in follow(schedule, tones)}
     assert cues.keys() == due.keys()
@@ -41,6 +44,15 @@ def test_every_cue_of_any_plan_leaves_within_one_sample(style, at_us, rate):
     schedule = lay_out(wants([at / 1e6 for at in at_us]), style, Time.seconds(60), "c0ffee42")
     if not schedule.conflicts:
         within_one_sample(schedule, sampled(schedule, rate), rate)
+
+
+@pytest.mark.parametrize("style", [MARKS, DIRECT])
+@pytest.mark.parametrize("rate", [8000, 48_000, 96_000])
+def test_every_cue_of_a_written_track_that_is_listened_to_leaves_within_one_sample(style, rate):
+    schedule = show(style, 12, [2.0, 3.1234567, 5.5, 5.63, 11.0], "89abcdef")
+    tones = listen(encode(schedule, rate), rate, ramp=schedule.style.ramp).tones
+    within_one_sample(schedule, tones, rate)
+    assert schedule.copies == 0 or heard_fingerprint(tones, schedule) == "89abcdef"
 
 
 @pytest.mark.parametrize("mark", range(10))

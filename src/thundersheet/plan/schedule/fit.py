@@ -245,9 +245,11 @@ class Run:
 
     def groups_within(self, keys: Collection[int]) -> list[tuple[int, Job]]:
         """Those groups whose command set is one of these, by the first instant of their window."""
+        here = _union(job.commands for job in self.jobs)
+        mine = [key for key in keys if not key & ~here]
 
         def may(_bits: int, _index: int, both: Job) -> bool:
-            return any(not both.commands & ~key for key in keys)
+            return any(not both.commands & ~key for key in mine)
 
         found = groupings(self.jobs, may)
         return sorted((g for g in found if g[1].commands in keys), key=lambda g: g[1].lo)

@@ -51,6 +51,12 @@ def _chunk(style: CueTrack) -> Span:
     return (style.tone + style.gap) * CHUNK_TONES
 
 
+def _up(span: Span) -> Span:
+    """Rounded up to a tenth of a millisecond, so that what is said would do."""
+    tenth = Span.ms(0.1)
+    return Span(-(-span.ns // tenth.ns) * tenth.ns)
+
+
 def _names(members: Sequence[Want]) -> str:
     """The cues with their instants, the first few of many."""
     shown = [f"{want.cue_id} ({want.at})" for want in members[:6]]
@@ -77,7 +83,7 @@ def _conflict(
             "TRACK-10",
             (f"a tone and its gap take {style.tone + style.gap} and there is one channel"),
         )
-    lacking = f" {conflict.missing} are missing." if conflict.missing is not None else ""
+    lacking = f" {_up(conflict.missing)} are missing." if conflict.missing is not None else ""
     return Finding(
         code=code,
         grade="refuse",
@@ -94,9 +100,9 @@ def _cures(
 ) -> Iterator[Cure]:
     """What would do, each tried."""
     if conflict.missing is not None:
+        by = _up(conflict.missing)
         yield Cure(
-            do=f"Widen the windows of these beats by {conflict.missing} at both ends, or move the "
-            "beats apart.",
+            do=f"Widen the windows of these beats by {by} at both ends, or move the beats apart.",
             cost="the landings are less exact",
         )
     short = replace(style, tone=min(style.tone, SHORT), gap=min(style.gap, SHORT))
