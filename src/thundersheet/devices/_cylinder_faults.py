@@ -10,8 +10,9 @@ from thundersheet.base.finding import Cure, Finding, Grade
 from thundersheet.base.source import NOWHERE
 from thundersheet.devices._air_parts import NODE_FROM_M
 from thundersheet.devices._answers import unwired
+from thundersheet.devices._impact import impact_of
 from thundersheet.devices._stroke import NO_AIR, incline_rad, stroke_of
-from thundersheet.devices._way import Spot, begun, home, run
+from thundersheet.devices._way import begun, drawn, home
 from thundersheet.model.device import Move, Setting
 from thundersheet.physics.stroke import Stroke
 
@@ -36,6 +37,9 @@ EXPLAINS = {
     "AIR-08": "With a cushion, long hoses are reckoned as part of the cylinder's volume, which "
     "makes strokes come out some milliseconds late.",
 }
+
+LUNGES_MS = 20.0
+"""A first stroke that comes by more than this early is said to lunge: half a `hit` window."""
 
 
 def objections(cylinder: AirCylinder, move: Move) -> Iterator[Finding]:
@@ -137,18 +141,22 @@ def _lunge(cylinder: AirCylinder, setting: Setting, out: Stroke) -> Iterator[Fin
     """The first stroke after a dump against any later one."""
     if cylinder.acting == "single":
         return  # it never has back pressure, so no stroke differs
-    first = run(begun(out, _at(cylinder, setting, vented=True)))
-    later = run(begun(out, _at(cylinder, setting, vented=False)))
-    if None in (first.t_full_s, later.t_full_s, first.e_impact_j, later.e_impact_j):
+    first, later = (
+        drawn(begun(out, home(cylinder, replace(setting, vented=vented))))
+        for vented in (True, False)
+    )
+    if first.t_full_s is None or later.t_full_s is None:
         return
-    early = 1000.0 * ((later.t_full_s or 0.0) - (first.t_full_s or 0.0))
-    harder = (first.e_impact_j or 0.0) / max(later.e_impact_j or 0.0, 1e-9)
+    early = 1000.0 * (later.t_full_s - first.t_full_s)
+    hard, usual = (impact_of(cylinder, out, each) for each in (first, later))
+    if early < LUNGES_MS and hard.energy_j < 2.0 * usual.energy_j:
+        return  # nothing throttles its exhaust, so that no stroke meets much back pressure
     yield _finding(
         cylinder,
         "AIR-02",
-        f"The first stroke of {cylinder.name} after the air was dumped lunges: it hits "
-        f"{early:.0f} ms sooner, with {first.v_impact_m_s:.1f} instead of "
-        f"{later.v_impact_m_s:.1f} m/s and {harder:.1f} times the energy.",
+        f"The first stroke of {cylinder.name} after the air was dumped lunges: it is there "
+        f"{early:.0f} ms sooner, at up to {hard.speed_m_s:.1f} instead of "
+        f"{usual.speed_m_s:.1f} m/s and {hard.energy_j:.1f} instead of {usual.energy_j:.1f} J.",
         "Nobody may be in its way when the air comes back.",
         (
             Cure(do="Fit a soft-start valve behind the dump valve", cost="a valve"),
@@ -162,10 +170,6 @@ def _lunge(cylinder: AirCylinder, setting: Setting, out: Stroke) -> Iterator[Fin
         ),
         grade="warn",
     )
-
-
-def _at(cylinder: AirCylinder, setting: Setting, *, vented: bool) -> Spot:
-    return home(cylinder, replace(setting, vented=vented))
 
 
 def _finding(

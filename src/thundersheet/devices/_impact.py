@@ -13,23 +13,34 @@ if TYPE_CHECKING:
 
 
 def impact_of(cylinder: AirCylinder, stroke: Stroke, landed: Landed) -> Impact:
-    """Energy at the end, force with nothing moving and full pressure, greatest speed, reach.
+    """Greatest energy and speed on the way, force with nothing moving and full pressure, reach.
 
-    The force is the thrust (gauge pressure times area, a return spring's push for a spring's way)
-    through the lever where it is shortest; weight and friction are not counted.
+    Energy: all that moves, m v^2 / 2 through the linkage. Force: the thrust (gauge pressure times
+    area, a return spring's push for a spring's way) through the lever where it is shortest; weight
+    and friction are not counted.
     """
     places = (0.0, cylinder.stroke_m / 2.0, cylinder.stroke_m)
     levers = [abs(lever_at(cylinder, place)) for place in places]
-    fastest = max(
-        (abs(s.v_m_s) * _lever(cylinder, stroke, s.y_m, levers) for s in landed.samples),
-        default=0.0,
-    )
+    moving = [
+        (abs(each.v_m_s), _lever(cylinder, stroke, each.y_m, levers)) for each in landed.samples
+    ]
     return Impact(
-        energy_j=landed.e_impact_j or 0.0,
+        energy_j=max((_energy(cylinder, stroke, v, lever) for v, lever in moving), default=0.0),
         force_n=_thrust(cylinder, stroke) / min(levers),
-        speed_m_s=fastest,
+        speed_m_s=max((v * lever for v, lever in moving), default=0.0),
         reach_m=_reach(cylinder, levers),
     )
+
+
+def _energy(cylinder: AirCylinder, stroke: Stroke, v_m_s: float, lever: float) -> float:
+    """Rod and load; a lid turns with v f, f being its edge's lever over its length."""
+    lid = stroke.linkage.lid
+    moving = stroke.rod_mass_kg
+    if lid is None:
+        moving += stroke.load_kg * lever**2
+    elif cylinder.lid is not None:
+        moving += lid.inertia_kg_m2 * (lever / cylinder.lid.length_m) ** 2
+    return 0.5 * moving * v_m_s**2
 
 
 def _lever(cylinder: AirCylinder, stroke: Stroke, y_m: float, levers: list[float]) -> float:

@@ -362,7 +362,7 @@ def _stopped(
         rest=Span.seconds(stands),
         state=way,
         curve=((0.0, first), *_curve(cylinder, whole, coast.samples, cylinder.valve.delay.s)[1:]),
-        impact=replace(impact_of(cylinder, whole, run(before.stroke)), energy_j=0.0),
+        impact=impact_of(cylinder, whole, coast),
         bands={"coasting": doubt},
     )
 
@@ -411,7 +411,7 @@ def _cut(cylinder: AirCylinder, way: Way, move: Move, land: Landing) -> Lead:
         hold=Span.seconds(hold),
         state=cut,
         curve=(*curve, *(p for p in after if curve[-1][0] < p[0] <= stands + STILL_S)),
-        impact=replace(impact_of(cylinder, stroke, landed), energy_j=0.0),
+        impact=impact_of(cylinder, stroke, replace(landed, samples=tuple(before))),
         air_l=stroke.air_fill_l * _y(stroke, hold + closes) / stroke.stroke_m,
         never="" if landed.t_start_s is not None else _why(stroke, landed),
         bands={"pressure and cold": doubt},

@@ -55,7 +55,8 @@ class Move:
     def __str__(self) -> str:
         words = [self.device, self.action]
         if self.to is not None:
-            words += ["to", f"{self.to:g}"]
+            # An action may itself be called `to`: `glass to 27`.
+            words += [f"{self.to:g}"] if self.action == "to" else ["to", f"{self.to:g}"]
         if self.over is not None:
             words += ["over", str(self.over)]
         if self.hold is not None:
@@ -89,7 +90,7 @@ class Impact:
     """What a guest or a stop would feel of a motion."""
 
     energy_j: float
-    """Kinetic energy at the end of the motion."""
+    """Greatest kinetic energy on the way, which a hand or a stop may meet."""
     force_n: float
     """Static force at the working end with nothing moving and full pressure."""
     speed_m_s: float
