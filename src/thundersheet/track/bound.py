@@ -12,12 +12,15 @@ Fundamentals of Statistical Signal Processing: Estimation Theory, 1993, section 
 from __future__ import annotations
 
 from math import pi
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from thundersheet.base.time import Span
 from thundersheet.track.symbols import Voice, amplitudes, frequencies, rise
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 PHASES = 8
 """The bound depends on the phases; it is averaged (in variance) over so many of each tone."""

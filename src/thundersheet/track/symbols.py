@@ -84,7 +84,8 @@ def write_tone(
     count = round(length.s * rate)
     seconds = (np.arange(count + (1 if late else 0)) - late) / rate
     total = np.zeros(len(seconds))
-    pairs = zip(frequencies(symbol), amplitudes(voice.level_dbfs, voice.twist_db), voice.phases)
+    levels = amplitudes(voice.level_dbfs, voice.twist_db)
+    pairs = zip(frequencies(symbol), levels, voice.phases, strict=True)
     for hertz, amplitude, phase in pairs:
         total += amplitude * np.cos(2 * pi * hertz * seconds + phase)
     edge = np.minimum(seconds, length.s - seconds)

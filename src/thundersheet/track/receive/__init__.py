@@ -32,7 +32,8 @@ def listen(
 ) -> Heard:
     """Hear every tone of a sound.
 
-    ``samples``: (n) or (n, channels), floats of full scale 1 or signed whole numbers. ``channel`` counts from 0; None listens on all and takes the one that carries the tones.
+    ``samples``: (n) or (n, channels), floats of full scale 1 or signed whole numbers.
+    ``channel`` counts from 0; None listens on all and takes the one that carries the tones.
     ``shared`` is the strict mode, for a channel on which programme runs too. ``start`` is the
     instant of sample 0 on the timeline. ``ramp`` is the written rise, raised cosine; None finds
     it from the tones. A sound without tones gives an empty ``Heard``.

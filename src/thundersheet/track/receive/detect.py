@@ -51,7 +51,7 @@ class Candidates:
 def candidates(stream: Narrow, looks: Looks) -> Candidates:
     """All stretches of looks that show one symbol."""
     symbol, power = _strongest(looks)
-    held, sure = _gate(looks, symbol, power)
+    held, sure = _gate(looks, power)
     first, last = _stretches(symbol, held, sure)
     if not len(first):
         return Candidates(first, *(np.zeros(0) for _ in range(4)))
@@ -71,7 +71,7 @@ def _strongest(looks: Looks) -> tuple[Whole, Floats]:
     return 4 * row + column, power
 
 
-def _gate(looks: Looks, symbol: Whole, power: Floats) -> tuple[Mask, Mask]:
+def _gate(looks: Looks, power: Floats) -> tuple[Mask, Mask]:
     """Which looks may belong to a tone, and which of them surely do."""
     weaker = np.minimum(looks.powers[:, :4].max(1), looks.powers[:, 4:].max(1))
     near = np.lib.stride_tricks.sliding_window_view(np.pad(power, NEAR), 2 * NEAR + 1).max(1)
@@ -98,8 +98,9 @@ def _between(first: Whole, last: Whole) -> Whole:
 
 
 def _crossings(power: Floats, first: Whole, last: Whole, peak: Doubles) -> tuple[Doubles, Doubles]:
-    """Where the amplitude passes half of its peak, in looks: on an edge of a tone the look
-    centred on it sees half.
+    """Where the amplitude passes half of its peak, in looks.
+
+    On an edge of a tone the look centred on it sees half.
     """
     amplitude = np.sqrt(power)
     half = 0.5 * np.sqrt(peak)
@@ -112,20 +113,24 @@ def _crossing(amplitude: Floats, at: Whole, half: Doubles, step: int) -> Doubles
         at = np.where(amplitude[at] < half, at - step, at)
     inner, outer = amplitude[at], amplitude[np.clip(at + step, 0, len(amplitude) - 1)]
     fraction = np.clip((inner - half) / np.maximum(inner - outer, 1e-12), 0.0, 1.0)
-    return at + step * fraction
+    return np.asarray(at + step * fraction)
 
 
 def _speeds(looks: Looks, symbol: Whole, first: Whole, last: Whole, hop_s: float) -> Doubles:
     """The common speed error of both frequencies over each stretch."""
     columns = np.stack([symbol // 4, 4 + symbol % 4], axis=1)
-    waves = looks.waves[:, :8] - 1j * looks.waves[:, 8:]
-    advance = waves[1:] * waves[:-1].conj()
-    ends = np.minimum(np.maximum(last, first + 1), len(advance) - 1)
-    flat = _between(first, ends - 1)
-    sums = np.add.reduceat(advance, flat, axis=0)[::2]
-    own = np.take_along_axis(sums, columns, axis=1)
+    # The looks of all stretches one after the other, at least one pair of looks in each.
+    count = np.maximum(last - first, 1)
+    begin = np.cumsum(count) - count
+    rows = np.repeat(first - begin, count) + np.arange(count.sum())
+    rows = np.minimum(rows, len(looks.waves) - 2)[:, None]
+    column = np.repeat(columns, count, axis=0)
+    here, there = (
+        looks.waves[r, column] - 1j * looks.waves[r, 8 + column] for r in (rows, rows + 1)
+    )
+    own = np.add.reduceat(there * here.conj(), begin, axis=0)
     own *= np.exp(-2j * np.pi * TONES_HZ[columns] * hop_s)
     off = np.angle(own) / (2 * np.pi * hop_s)
     weight = np.abs(own)
     hertz = TONES_HZ[columns]
-    return np.sum(weight * hertz * off, 1) / np.sum(weight * hertz**2, 1)
+    return np.asarray(np.sum(weight * hertz * off, 1) / np.sum(weight * hertz**2, 1))

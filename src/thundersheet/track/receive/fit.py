@@ -21,7 +21,7 @@ from thundersheet.track.receive.detect import Candidates
 from thundersheet.track.receive.groups import groups, ladder, rumble, windows
 from thundersheet.track.receive.looks import TONES_HZ
 
-LENGTHS_S = 0.006 * 1.2 ** np.arange(21)
+LENGTHS_S: Doubles = 0.006 * 1.2 ** np.arange(21.0)
 """Lengths of the fit: 6 to 230 ms. The longest that fits between the ramps is taken."""
 EDGE_S = 0.0025
 """Left out at both ends of a tone: half a ramp of 3 ms and the error of the rough edge."""
@@ -61,7 +61,8 @@ def nominal(symbol: Whole) -> Doubles:
 def fit(stream: Narrow, found: Candidates, speed: Doubles) -> Fits:
     """Fit each candidate, starting from the speed given for it."""
     count = len(found)
-    out = Fits(*(np.zeros((count, 2)) for _ in range(3)), np.zeros(count), np.zeros(count))
+    wide, narrow = (count, 2), (count,)
+    out = Fits(*map(np.zeros, (wide, wide, wide, narrow, narrow)))
     inside = (found.stop - found.start) / stream.rate - 2 * EDGE_S
     lengths = ladder(inside, LENGTHS_S)
     bins = np.round(speed / BIN).astype(np.int64)
@@ -97,7 +98,9 @@ def _fit_group(rows: Floats, rate: float, symbol: int, bin_: int, index: Whole, 
 def _design(
     symbol: int, bin_: int, width: int, rate: float
 ) -> tuple[Floats, tuple[float, float], Floats, float]:
-    """The solving matrix, the variance of the slope terms for unit noise, the basis, and the
+    """How to fit one kind of window.
+
+    The solving matrix, the variance of the slope terms for unit noise, the basis, and the
     weighted count of degrees of freedom.
     """
     seconds = (np.arange(width) - (width - 1) / 2) / rate
@@ -123,8 +126,9 @@ def _design(
 
 @lru_cache(maxsize=64)
 def _fade(width: int) -> Floats:
-    """Weight of each sample: flat, falling to nothing over the outer quarters, so that a ramp
-    that reaches into the fit does little.
+    """Weight of each sample: flat, falling to nothing over the outer quarters.
+
+    A ramp that reaches into the fit then does little.
     """
     edge = np.minimum(np.arange(width), np.arange(width)[::-1]) + 0.5
     fall = np.clip(edge / (0.25 * width), 0.0, 1.0)

@@ -48,7 +48,5 @@ def rumble(width: int, rate: float) -> Doubles:
 
 
 def ladder(lengths: Doubles, steps: Doubles) -> Whole:
-    """The largest of ``steps`` that fits each length (the smallest one if none does), as its
-    number in the ladder.
-    """
+    """The number of the largest of ``steps`` that fits each length; 0 if none does."""
     return np.maximum(np.searchsorted(steps, lengths, side="right") - 1, 0)

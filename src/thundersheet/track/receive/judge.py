@@ -57,7 +57,7 @@ def clear(fits: Fits, found: Candidates, limits: Limits) -> Mask:
     samples = found.stop - found.start
     low, high = (fits.amplitude[:, column] ** 2 for column in (0, 1))
     even = np.maximum(low, high) < limits.twist * np.minimum(low, high)
-    return (share > limits.clear) & (share * samples > limits.sure) & even
+    return np.asarray((share > limits.clear) & (share * samples > limits.sure) & even)
 
 
 def bounded(looks: Looks, stream: Narrow, found: Candidates, fits: Fits, limits: Limits) -> Mask:
@@ -65,7 +65,7 @@ def bounded(looks: Looks, stream: Narrow, found: Candidates, fits: Fits, limits:
     inside = 0.5 * fits.amplitude**2
     before = _outside(looks, stream, found, found.start, -1) / inside
     after = _outside(looks, stream, found, found.stop, 1) / inside
-    return (before.min(1) < limits.contrast) & (after.min(1) < limits.contrast)
+    return np.asarray((before.min(1) < limits.contrast) & (after.min(1) < limits.contrast))
 
 
 def _outside(looks: Looks, stream: Narrow, found: Candidates, edge: Doubles, way: int) -> Doubles:
@@ -87,7 +87,7 @@ def in_tune(fits: Fits, found: Candidates, speed: Speed, limits: Limits) -> Mask
     room = np.minimum(3 * fits.hertz_sd / fits.hertz, 0.02)
     near = np.all(np.abs(off) < limits.off + room, axis=1)
     near &= np.abs(off[:, 0] - off[:, 1]) < limits.apart + room.sum(1)
-    return near & (abs(speed.share) < FASTEST)
+    return np.asarray(near & (abs(speed.share) < FASTEST))
 
 
 def alone(start: Doubles, stop: Doubles, power: Doubles) -> Mask:
@@ -96,10 +96,10 @@ def alone(start: Doubles, stop: Doubles, power: Doubles) -> Mask:
     if len(start) < 2:
         return keep
     overlap = np.minimum(stop[:-1], stop[1:]) - np.maximum(start[:-1], start[1:])
-    shorter = np.minimum(stop - start, np.inf)
-    shorter = np.minimum(shorter[:-1], shorter[1:])
+    length = stop - start
+    shorter = np.minimum(length[:-1], length[1:])
     clash = overlap > shorter / 3
-    weight = power * (stop - start)
+    weight = power * length
     first_wins = weight[:-1] >= weight[1:]
     keep[1:] &= ~(clash & first_wins)
     keep[:-1] &= ~(clash & ~first_wins)

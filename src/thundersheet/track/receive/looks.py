@@ -60,7 +60,7 @@ def look(stream: Narrow) -> Looks:
 
 def centre(stream: Narrow, index: Whole) -> Doubles:
     """The stream position of the middle of looks."""
-    return index * stream.hop + (SPAN * stream.hop - 1) / 2
+    return np.asarray(index * stream.hop + (SPAN * stream.hop - 1) / 2, np.float64)
 
 
 def _weighted_power(samples: Floats, hop: int, count: int) -> Floats:
@@ -69,7 +69,10 @@ def _weighted_power(samples: Floats, hop: int, count: int) -> Floats:
     pieces = (window / window.sum()).reshape(SPAN, hop).T.astype(np.float32)
     blocks = samples[: len(samples) // hop * hop].reshape(-1, hop)
     parts = (blocks * blocks) @ pieces
-    return sum(parts[i : i + count, i] for i in range(1, SPAN)) + parts[:count, 0]
+    total = parts[:count, 0].copy()
+    for i in range(1, SPAN):
+        total += parts[i : i + count, i]
+    return np.asarray(total, np.float32)
 
 
 @lru_cache(maxsize=16)

@@ -118,7 +118,7 @@ def _summed(left: Doubles, width: int) -> Doubles:
 def _without_rumble(rows: Floats, rate: float) -> Floats:
     """Windows less what the rumble's basis takes out of them."""
     low = rumble(rows.shape[1], rate).astype(np.float32)
-    return rows - (rows @ low) @ low.T
+    return np.asarray(rows - (rows @ low) @ low.T, np.float32)
 
 
 def _left(rows: Floats, taken: Doubles | Floats, rate: float) -> Doubles:
@@ -162,7 +162,7 @@ def _templates(
     ramps = rise(seconds - (middles / stream.rate - 0.5 * blurred_s)[:, None], blurred_s)
     columns = (ramps[:, None, :] * waves).reshape(-1, count)
     if not steep:
-        return columns
+        return np.asarray(columns)
     views = np.lib.stride_tricks.sliding_window_view(columns, 2 * margin * factor + 1, axis=1)
     return np.asarray(views[:, ::factor] @ taps(factor))
 
@@ -170,7 +170,7 @@ def _templates(
 def _energy(rows: Floats, bank: Floats, places: int) -> Floats:
     """What each place of the bank takes out of each window."""
     shares = (rows @ bank).reshape(len(rows), places, 4)
-    return np.einsum("ijk,ijk->ij", shares, shares)
+    return np.asarray(np.einsum("ijk,ijk->ij", shares, shares))
 
 
 def _top(energy: Floats) -> tuple[Doubles, Doubles, Doubles]:

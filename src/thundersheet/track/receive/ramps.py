@@ -68,7 +68,8 @@ class Ends:
 def ends(stream: Narrow, found: Candidates, fits: Fits, speed: Speed, ramp_s: float | None) -> Ends:
     """Find both ends of every candidate; ``ramp_s``: the ramp as said, None if nobody says."""
     if not len(found):
-        return Ends(*(np.zeros(0) for _ in range(4)), ramp_s or 0.0)
+        none = np.zeros(0)
+        return Ends(none, none, none, none, ramp_s or 0.0)
     rate, last = stream.rate, len(stream.samples) - 1
     backwards = stream.backwards()
     kind, hertz = _kinds(found, fits, speed)
