@@ -14,7 +14,8 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 
 from thundersheet.plan.schedule import fit as fitting
-from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
+from thundersheet.plan.schedule.fit import Run
+from thundersheet.plan.schedule.jobs import Channel, Emission, Inexact, Job
 
 LONGEST = 3
 MOST_KEYS = 600

@@ -18,7 +18,14 @@ from thundersheet.plan.schedule import fit as fitting
 from thundersheet.plan.schedule.allot import Memory, Tones, allot, roles_for
 from thundersheet.plan.schedule.code import CUE_SYMBOLS
 from thundersheet.plan.schedule.ease import eased
-from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job
+from thundersheet.plan.schedule.jobs import (
+    Channel,
+    Emission,
+    Inexact,
+    Job,
+    components,
+    narrowed,
+)
 from thundersheet.plan.schedule.records import Allotment, Conflict, Want
 
 Item = TypeVar("Item")
@@ -223,8 +230,8 @@ class _Search:
         by_index = {job.members[0]: job for job in self.jobs}
         reach = bound = 0
         crowds = []
-        wide = fitting.narrowed(self.jobs, self.most, self.channel)
-        for run in fitting.components(wide, self.channel):
+        wide = narrowed(self.jobs, self.most, self.channel)
+        for run in components(wide, self.channel):
             jobs = [by_index[job.members[0]] for job in run]
             error, proved = least(
                 lambda e, jobs=jobs: self._fits(jobs, e),  # type: ignore[misc]

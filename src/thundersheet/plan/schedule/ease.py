@@ -12,7 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from thundersheet.plan.schedule.fit import Channel, Emission, Inexact, Job, Run
+from thundersheet.plan.schedule.fit import Run
+from thundersheet.plan.schedule.jobs import Channel, Emission, Inexact, Job
 
 FREE_ORDER = 6
 

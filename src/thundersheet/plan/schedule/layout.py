@@ -13,7 +13,7 @@ from thundersheet.base.time import Span, Time
 from thundersheet.model.show import CueTrack
 from thundersheet.plan.schedule import direct, marks, quiet
 from thundersheet.plan.schedule.code import MARK_PARTS
-from thundersheet.plan.schedule.fit import Emission
+from thundersheet.plan.schedule.jobs import Emission
 from thundersheet.plan.schedule.records import Allotment, Departure, Schedule, Want, Word
 from thundersheet.plan.schedule.report import direct_findings, marks_findings
 

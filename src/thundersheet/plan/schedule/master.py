@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from thundersheet.plan.schedule.fit import Inexact
+from thundersheet.plan.schedule.jobs import Inexact
 
 MOST_NODES = 500
 
