@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from sheet_samples import FAN, make_cue, make_plan, read_html
 
-from thundersheet.base.finding import Refusal
+from thundersheet.base.finding import Finding, Refusal
 from thundersheet.sheets.cue_sheet import cue_sheet_html
 from thundersheet.sheets.one_page import one_page_html
 from thundersheet.sheets.picture_page import picture_html, picture_svg
@@ -127,6 +127,18 @@ def test_the_report_prints_on_one_sheet(plan, programme, proof, paper, tmp_path)
         len(printed(one_page_html(plan, programme, proof, try_next=NEXT, paper=paper), tmp_path))
         == 1
     )
+
+
+@needs_paper
+def test_the_report_of_a_crowded_show_prints_on_one_sheet_too(programme, proof, tmp_path):
+    cues = tuple(
+        make_cue(1 + i * 0.35, f"device-number-{i % 24}", "on", f"what happens {i}", "soft", FAN)
+        for i in range(230)
+    )
+    says = "a finding that goes on and on " * 12
+    findings = tuple(Finding(code=f"LONG-{i}", grade="warn", says=says) for i in range(30))
+    page = one_page_html(make_plan(cues, findings), programme, proof, NEXT, paper="Letter")
+    assert len(printed(page, tmp_path)) == 1
 
 
 @needs_paper

@@ -106,8 +106,9 @@ def _row(cue: Cue, words: Mapping[str, Word]) -> Markup:
     what = (say(cue.target.what or move), _small(move if cue.target.what else ""))
     mark = ESTIMATED if cue.lead.basis == "estimated" else ""
     lead = (tag("b", say(mark + in_ms(cue.lead.total))), _small(lead_parts(cue)))
-    uncertain = band(cue.lead.early, cue.lead.late)
-    lands = f"lands {in_ms(cue.expected_error, signed=True)} ({uncertain})"
+    lands = f"lands {in_ms(cue.expected_error, signed=True)}"
+    if cue.lead.early or cue.lead.late:
+        lands += f" ({band(cue.lead.early, cue.lead.late)})"
     return tag(
         "tr",
         _cell("leaves", say(at(cue.leaves_at)), class_="at"),

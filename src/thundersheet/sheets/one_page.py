@@ -120,7 +120,7 @@ def _brief(findings: Sequence[Finding]) -> Markup:
         tag(
             "li",
             grade_badge(f.grade),
-            tag("div", say(_clipped(f.says)), tag("code", say(f" {f.code}"))),
+            tag("div", say(_clipped(f.says) + " "), tag("code", say(f.code), class_="code")),
         )
         for f in findings[:FINDINGS]
     )

@@ -107,7 +107,7 @@ def _item(finding: Finding) -> Markup:
         tag(
             "div",
             say(f"{where}{finding.says} {finding.allowed} ".replace("  ", " ")),
-            tag("code", say(finding.code)),
+            tag("code", say(finding.code), class_="code"),
             tag("ul", join(tag("li", say(cure)) for cure in cures)) if cures else NOTHING,
             tag("p", say(f"Source: {finding.source}"), class_="quiet")
             if finding.source

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from fractions import Fraction
 
@@ -21,7 +20,7 @@ TICK_STEPS = tuple(Span.ms(ms) for ms in (10, 50, 100, 500, 1000, 5000, 10_000))
 def draw_waveform(programme: Programme, layout: Layout, scale: Scale) -> Markup:
     """The sound's envelope, mirrored about the spine, wide where it is loud.
 
-    The width is the root of the level, so that 20 dB below the peak is still a third as wide.
+    The width is the level to the power 0.7, so that 20 dB below the peak is still a fifth as wide.
     """
     axis = tag("line", x1=layout.spine, x2=layout.spine, y1=scale.stretches[0].top,
                y2=scale.bottom, class_="axis")  # fmt: skip
@@ -29,8 +28,8 @@ def draw_waveform(programme: Programme, layout: Layout, scale: Scale) -> Markup:
         return axis
     rows = list(_rows(programme, scale))
     half = SPINE / 2 - 1
-    right = [(layout.spine + math.sqrt(level) * half, y) for y, level in rows]
-    left = [(layout.spine - math.sqrt(level) * half, y) for y, level in reversed(rows)]
+    right = [(layout.spine + level**0.7 * half, y) for y, level in rows]
+    left = [(layout.spine - level**0.7 * half, y) for y, level in reversed(rows)]
     points = " ".join(f"{number(x)},{number(y)}" for x, y in right + left)
     return join((tag("polygon", points=points, class_="wave"), axis))
 
