@@ -18,6 +18,7 @@ from thundersheet.sheets.picture import (
     show_scale,
 )
 from thundersheet.sheets.picture.fold import Need, pleated, strips
+from thundersheet.sheets.picture.hatch import hatches
 from thundersheet.sheets.picture_page import picture_html, picture_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -154,6 +155,11 @@ def test_parts_of_a_lead_differ_in_hatch_and_not_only_in_colour(plan):
     assert len(fills) == len(set(fills)) == 4
     used = {patterns[re.match(r"url\(#(.*)\)", fill)[1]].split(b">", 1)[1] for fill in fills}
     assert len(used) == 4
+
+
+def test_a_dozen_parts_have_a_dozen_hatches():
+    names = ["valve", "moving", *(f"part {index}" for index in range(10))]
+    assert len(set(hatches(names, "x").values())) == 12
 
 
 def test_a_landing_outside_its_window_has_another_shape():

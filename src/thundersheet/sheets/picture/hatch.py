@@ -19,6 +19,10 @@ TILES = {
     "dots": '<path d="M0.5 0.5h2v2h-2zM3.5 3.5h2v2h-2z" class="ink"/>',
     "upright": '<path d="M1.5 0v6M4.5 0v6" class="inked"/>',
     "cross": '<path d="M0 6l6 -6M0 0l6 6" class="inked"/>',
+    "grid": '<path d="M0 3h6M3 0v6" class="inked"/>',
+    "waves": '<path d="M0 1.5l3 2l3 -2M0 4.5l3 2l3 -2" class="inked"/>',
+    "sparse": '<path d="M2 2h2v2h-2z" class="ink"/>',
+    "half": '<path d="M0 0h3v6h-3z" class="ink"/>',
     "rows": '<path d="M0 3h6" class="inked"/>',
     "clear": "",
 }  # fmt: skip
@@ -29,8 +33,12 @@ KNOWN = {
     "hose": "slant",
     "filling": "dots",
     "moving": "clear",
-    "lamp": "upright",
-    "hammer": "cross",
+    "rise": "upright",
+    "strike": "cross",
+    "answer": "counter",
+    "speed-up": "grid",
+    "gust": "rows",
+    "turning": "waves",
 }
 
 
