@@ -186,8 +186,23 @@ def lead(
         return _nothing_to_do(cylinder, before, since)
     way = Way(begun(whole, spot))
     if cylinder.valve.kind == "5/3 closed" and (move.hold or _part_way(move)):
-        return _cut(cylinder, way, move, land)
-    return _lead(cylinder, way, land)
+        found = _cut(cylinder, way, move, land)
+    else:
+        found = _lead(cylinder, way, land)
+    if since is None or not spot.v_m_s:
+        return found
+    return replace(found, curve=_run_on(cylinder, before, since.s, whole.switch_s, found.curve))
+
+
+def _run_on(
+    cylinder: AirCylinder, before: State, since: float, switch: float, curve: tuple[Point, ...]
+) -> tuple[Point, ...]:
+    """A curve that shows how the piston runs on until the valve has switched."""
+    early = [
+        (t, share_out(cylinder, spot_at(before, since + t).out_m))
+        for t in (switch * k / 4 for k in range(4))
+    ]
+    return (*early, *(point for point in curve if point[0] >= switch))
 
 
 def _part_way(move: Move) -> bool:
