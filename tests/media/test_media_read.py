@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import soundfile
 from outside_media import RATE, bursts, ffmpeg, lag, run
 
 from thundersheet.track.media import Sound, read_sound
+from thundersheet.track.media.wavout import header
 
 Maker = Callable[..., Path]
 
@@ -140,6 +142,15 @@ def test_wav_samples_are_those_of_libsndfile(tmp_path: Path, form: str, kind: st
 
 def test_a_wav_of_16_bits_is_mapped_and_not_copied(folder: Path) -> None:
     assert isinstance(read_sound(folder / "source.wav").samples, np.memmap)
+
+
+def test_a_wav_beyond_4_gb_is_rf64_to_us_and_to_others(tmp_path: Path) -> None:
+    """EBU Tech 3306; libsndfile 1.2.2 reads our header. The file is a hole, not 5 GB."""
+    path, frames = tmp_path / "long.wav", 1_300_000_000
+    path.write_bytes(header(4 * frames, RATE, 2, 16))
+    os.truncate(path, 80 + 4 * frames)
+    assert soundfile.info(path).frames == frames
+    assert len(read_sound(path).samples) == frames
 
 
 @pytest.mark.parametrize("size", [0, 0xFFFFFFFF])

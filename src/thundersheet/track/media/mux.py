@@ -1,6 +1,6 @@
 """Muxing: the new audio track woven between the copied packets of the source.
 
-In: a checked job, an open file and the blocks of the new track. Out: the file's bytes and what
+In: a checked job, a new file and the blocks of the new track. Out: the file's bytes and what
 was carried over or dropped; `proved` reads it back and refuses what is not what was written.
 """
 
@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
@@ -60,12 +60,12 @@ class Muxed:
     """The track's number among all tracks."""
 
 
-def mux(job: Job, file: BinaryIO, blocks: Iterator[NDArray[np.float32]]) -> Muxed:
-    """Write the container into the open file."""
+def mux(job: Job, part: Path, blocks: Iterator[NDArray[np.float32]]) -> Muxed:
+    """Write the container to the new file."""
     done = Muxed()
     with (
         opened(job.source) as source,
-        output(job.target, job.container.format, job.rate, file) as out,
+        output(job.target, job.container.format, job.rate, part) as out,
     ):
         carried, dropped = _choose(job, source)
         done.dropped = tuple(dropped)
@@ -103,9 +103,9 @@ def mux(job: Job, file: BinaryIO, blocks: Iterator[NDArray[np.float32]]) -> Muxe
     return done
 
 
-def flac(target: Path, file: BinaryIO, block: NDArray[np.float32], rate: int, bits: int) -> None:
+def flac(target: Path, part: Path, block: NDArray[np.float32], rate: int, bits: int) -> None:
     """Write samples x channels as a FLAC file."""
-    with output(target, "flac", rate, file) as out, muxing(target, target):
+    with output(target, "flac", rate, part) as out, muxing(target, target):
         sink = TrackSink(out, rate, block.shape[1], "flac", Rounding(bits, None), 0, Tallies())
         for begin in range(0, len(block), PIECE):
             sink.write(block[begin : begin + PIECE])

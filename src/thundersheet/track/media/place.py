@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
-import tempfile
+import secrets
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -40,18 +40,13 @@ def new_file(
     cannot be written (MEDIA-12, MEDIA-13).
     """
     check_target(target, sources, replace)
+    # The name is known before the file is there, so that no interrupt can come between.
+    part = target.parent / f"{PREFIX}{secrets.token_hex(8)}{SUFFIX}"
     try:
-        number, name = tempfile.mkstemp(SUFFIX, PREFIX, target.parent)
-    except OSError as error:
-        raise why_not_written(target, error) from error
-    part = Path(name)
-    try:
-        os.close(number)
-        with part.open("w+b") as file:  # by its name, which a reader of the finished file needs
+        with part.open("x+b") as file:
             yield file
             file.flush()
             os.fsync(file.fileno())
-            os.fchmod(file.fileno(), _usual_mode())
         check_target(target, sources, replace)  # it may have come into being meanwhile
         part.replace(target)
     except OSError as error:
@@ -106,13 +101,6 @@ def why_not_written(target: Path, error: OSError) -> Refusal:
         "MEDIA-13", f"The file could not be written: {why}. {left}",
         "Write to a folder of your own.", place,
     )  # fmt: skip
-
-
-def _usual_mode() -> int:
-    """What the user's umask gives a new file; a temporary file has no rights for others."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
 
 
 def _sync_folder(folder: Path) -> None:

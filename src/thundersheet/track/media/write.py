@@ -102,8 +102,7 @@ def write_control(
     gain = _gain(job, programme)
     with new_file(target, sources=(source,), replace=replace) as file:
         if container.many or container.format == "flac":
-            muxed = mux(job, file, _blocks(job, programme, gain, tell))
-            file.flush()
+            muxed = mux(job, Path(file.name), _blocks(job, programme, gain, tell))
             proved(job, Path(file.name), muxed)
         else:
             writer = WavWriter(file, rate, job.channels, bits)
@@ -249,4 +248,4 @@ def write_sound(
                 sink.write(block[begin : begin + PIECE])
             sink.close()
         else:
-            flac(path, file, block, rate, bits)
+            flac(path, Path(file.name), block, rate, bits)
