@@ -32,9 +32,8 @@ if TYPE_CHECKING:
 GROUPS = ("drive_valve", "drive_end", "exhaust_valve", "exhaust_end")
 """Parts whose flow `scatter` can scale, under the name of the group and ``_flow``."""
 TOLERANCE = 1e-5
-"""For scatter: of two hundred strokes of every sort one is then 0.11 ms off, the rest within 0.1."""
+"""For scatter: of two hundred strokes of every sort one is then 0.11 ms off, all others less."""
 MODULES = (kernel, step, march)
-INLINED = ("flow", "net_force", "acceleration", "opening")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,8 +183,7 @@ def _jit(function: FunctionType, keep: bool) -> Any:
     import numba
 
     njit: Any = numba.njit
-    inline = "always" if function.__name__ in INLINED else "never"
-    options = {"inline": inline, "error_model": "numpy", "nogil": True, "_nrt": False}
+    options = {"error_model": "numpy", "nogil": True, "_nrt": False}
     try:
         return njit(cache=keep, **options)(function)
     except RuntimeError:
