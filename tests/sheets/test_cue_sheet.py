@@ -5,6 +5,8 @@ from dataclasses import replace
 import pytest
 from sheet_samples import NOW, make_cue, make_cues, make_plan, read_html
 
+from thundersheet.base.time import Span
+from thundersheet.plan.schedule import Word
 from thundersheet.sheets.cue_sheet import BOM, CSV_HEADINGS, cue_sheet_csv, cue_sheet_html
 
 
@@ -65,3 +67,13 @@ def test_a_cue_before_the_start_has_a_minus_that_no_spreadsheet_runs():
     rows = rows_of(cue_sheet_csv(make_plan(make_cues())))
     assert rows[0]["leaves at"] == "−0:00.002"
     assert float(rows[0]["leaves at s"]) == -0.002
+
+
+def test_in_the_direct_layout_each_cue_names_its_tone():
+    cues = (make_cue(1.0, "lamp", "on", "light", "soft", NOW),)
+    plan = make_plan(cues, ())
+    at = cues[0].at - Span.ms(48)
+    tone = Word(id="cue 1", kind="cue", symbols="5", onset=at, tone_onsets=(at,),
+                tone=Span.ms(50), cues=(cues[0].id,), switches_at=cues[0].at)  # fmt: skip
+    direct = replace(plan, schedule=replace(plan.schedule, layout="direct", words=(tone,)))
+    assert rows_of(cue_sheet_csv(direct))[0]["cue track"] == "tone 5"

@@ -18,6 +18,7 @@ from thundersheet.cli.say import (
 )
 
 if TYPE_CHECKING:
+    from thundersheet.model.book import Book
     from thundersheet.plan.records import Cue, Plan
 
 ABOUT = """\
@@ -45,7 +46,8 @@ def run(args: argparse.Namespace) -> int:
     from thundersheet.book.read import read_book
     from thundersheet.plan.plan import make_plan, to_json
 
-    plan = make_plan(read_book(args.book), args.variant, cures=True)
+    book = read_book(args.book)
+    plan = make_plan(book, args.variant, cures=True)
     if args.json:
         put_json(to_json(plan))
     else:
@@ -53,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
         out()
         say_findings(plan.findings)
         out(wrapped(_in_short(plan)))
-    _write_papers(args, plan)
+    _write_papers(args, book, plan)
     return exit_code(plan.findings)
 
 
@@ -93,16 +95,22 @@ def _in_short(plan: Plan) -> str:
     )
 
 
-def _write_papers(args: argparse.Namespace, plan: Plan) -> None:
+def _write_papers(args: argparse.Namespace, book: Book, plan: Plan) -> None:
     from thundersheet.sheets.cue_sheet import cue_sheet_csv, cue_sheet_html
+    from thundersheet.sheets.look import programme_beside, symbols_of
     from thundersheet.sheets.picture_page import picture_html, picture_svg
     from thundersheet.sheets.render import write_files
 
-    for name, as_page, as_data in (
-        (args.sheet, cue_sheet_html, cue_sheet_csv),
-        (args.picture, picture_html, picture_svg),
-    ):
-        if name:
-            path = Path(name)
-            make = as_page if path.suffix.lower() in (".html", ".htm") else as_data
-            write_files(path.parent, {path.name: make(plan)})
+    if args.sheet:
+        path = Path(args.sheet)
+        text = cue_sheet_html(plan) if _is_page(path) else cue_sheet_csv(plan)
+        write_files(path.parent, {path.name: text})
+    if args.picture:
+        path = Path(args.picture)
+        seen = programme_beside(args.book, book, plan)
+        make = picture_html if _is_page(path) else picture_svg
+        write_files(path.parent, {path.name: make(plan, seen, symbols_of(book))})
+
+
+def _is_page(path: Path) -> bool:
+    return path.suffix.lower() in (".html", ".htm")

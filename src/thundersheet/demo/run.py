@@ -125,14 +125,14 @@ def _prove(plan: Plan, cued: Path) -> Proof:
 def _write_sheets(book: Book, plan: Plan, proof: Proof, programme: Path, path: Path) -> None:
     from thundersheet.sheets.cue_sheet import cue_sheet_csv, cue_sheet_html
     from thundersheet.sheets.documents import proof_json
-    from thundersheet.sheets.look import programme_of
+    from thundersheet.sheets.look import programme_of, symbols_of
     from thundersheet.sheets.one_page import one_page_html
     from thundersheet.sheets.picture_page import picture_html, picture_svg
     from thundersheet.sheets.proof_report import proof_report_html
     from thundersheet.sheets.render import write_files
 
     seen = programme_of(programme, plan)
-    symbols = {device.name: device.SYMBOL for device in book.devices}
+    symbols = symbols_of(book)
     cued = f"{programme.stem}-cued{programme.suffix}"
     steps = (
         f"thundersheet plan {path}",

@@ -11,8 +11,9 @@ import numpy as np
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.time import Span, Time
+from thundersheet.model.book import Book
 from thundersheet.plan.records import Plan
-from thundersheet.sheets.picture.programme import Programme, Still
+from thundersheet.sheets.picture import NO_PROGRAMME, Programme, Still, Symbols
 from thundersheet.track.media import frames, programme_levels
 
 STEP = Span.ms(10)
@@ -21,6 +22,23 @@ APART = Span.ms(900)
 AFTER = Span.ms(40)
 """A beat's still is taken a frame later, when its picture has certainly changed."""
 STILL_WIDTH = 128
+
+
+def programme_beside(book_path: str, book: Book, plan: Plan) -> Programme:
+    """What is known of the book's own programme; nothing where it is not made yet.
+
+    Raises Refusal where the file is there and cannot be read.
+    """
+    path = Path(book_path)
+    media = (path if path.is_dir() else path.parent) / book.show.programme
+    if not book.show.programme or not media.exists():
+        return NO_PROGRAMME
+    return programme_of(media, plan)
+
+
+def symbols_of(book: Book) -> Symbols:
+    """Each device's drawing, by its name."""
+    return {device.name: device.SYMBOL for device in book.devices}
 
 
 def programme_of(media: Path, plan: Plan) -> Programme:
