@@ -12,7 +12,7 @@ from thundersheet.devices._air_parts import NODE_FROM_M
 from thundersheet.devices._answers import unwired
 from thundersheet.devices._impact import impact_of
 from thundersheet.devices._stroke import NO_AIR, incline_rad, stroke_of
-from thundersheet.devices._way import begun, drawn, home
+from thundersheet.devices._way import begun, home, run
 from thundersheet.model.device import Move, Setting
 from thundersheet.physics.stroke import Stroke
 
@@ -142,8 +142,7 @@ def _lunge(cylinder: AirCylinder, setting: Setting, out: Stroke) -> Iterator[Fin
     if cylinder.acting == "single":
         return  # it never has back pressure, so no stroke differs
     first, later = (
-        drawn(begun(out, home(cylinder, replace(setting, vented=vented))))
-        for vented in (True, False)
+        run(begun(out, home(cylinder, replace(setting, vented=vented)))) for vented in (True, False)
     )
     if first.t_full_s is None or later.t_full_s is None:
         return

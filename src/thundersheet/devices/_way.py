@@ -62,22 +62,16 @@ class Way:
 State = Spot | Way
 
 
-@lru_cache(maxsize=2048)
+@lru_cache(maxsize=1024)
 def run(stroke: Stroke, until_s: float | None = None) -> Landed:
-    """One stroke, kept: a plan asks for the same one many times."""
-    return solve(stroke, until_s=until_s)
+    """One stroke with its motion's samples, kept: a plan asks for the same one many times."""
+    return solve(stroke, until_s=until_s, samples=True)
 
 
 @lru_cache(maxsize=2048)
 def rested(stroke: Stroke, air: Air, pause_s: float, y_m: float) -> Air:
     """The air after a pause at a place, kept."""
     return settle(stroke, air, pause_s, y_m=y_m)
-
-
-@lru_cache(maxsize=256)
-def drawn(stroke: Stroke, until_s: float | None = None) -> Landed:
-    """The same with the motion's samples."""
-    return solve(stroke, until_s=until_s, samples=True)
 
 
 def home(cylinder: AirCylinder, setting: Setting) -> Spot:
@@ -263,7 +257,7 @@ def _times(landed: Landed) -> dict[Landing, float | None]:
 def _lead(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
     """A whole stroke from where the piston is."""
     stroke = way.stroke
-    landed = drawn(stroke)
+    landed = run(stroke)
     ends = landed.t_end_s
     lands = _times(landed)[land]
     bands = {} if landed.stalled else bands_of(cylinder, stroke, land)
@@ -384,7 +378,7 @@ def _stopped(
 
 def _coast(stroke: Stroke, cut_s: float) -> Landed:
     """The motion after both ports were closed."""
-    return drawn(begun(shut(stroke), _spot(stroke, cut_s)), COASTS_S)
+    return run(begun(shut(stroke), _spot(stroke, cut_s)), COASTS_S)
 
 
 def _stands_after(coast: Landed) -> float:
@@ -409,7 +403,7 @@ def _cut(cylinder: AirCylinder, way: Way, move: Move, land: Landing) -> Lead:
             reached = _reaches(stroke, max(goal - (rest - _y(stroke, hold + closes)), 0.0))
             hold = max(reached - closes, closes)
     cut = replace(way, cut_s=hold + closes)
-    landed, coast = drawn(stroke), _coast(stroke, hold + closes)
+    landed, coast = run(stroke), _coast(stroke, hold + closes)
     stands = hold + closes + _stands_after(coast)
     lands = stands if land == "arrives" else _times(landed)[land] or stands
     lands = min(lands, stands)
@@ -439,7 +433,7 @@ def _y(stroke: Stroke, seconds: float) -> float:
 
 def _reaches(stroke: Stroke, y_m: float) -> float:
     """When the piston first comes to a place, between the samples by a straight line."""
-    samples = drawn(stroke).samples
+    samples = run(stroke).samples
     for one, two in pairwise(samples):
         if one.y_m <= y_m <= two.y_m and two.y_m > one.y_m:
             return one.t_s + (two.t_s - one.t_s) * (y_m - one.y_m) / (two.y_m - one.y_m)
