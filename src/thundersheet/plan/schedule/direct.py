@@ -15,7 +15,7 @@ from thundersheet.base.time import Span, Time
 from thundersheet.model.device import Command
 from thundersheet.model.show import CueTrack
 from thundersheet.plan.schedule import fit as fitting
-from thundersheet.plan.schedule.allot import Memory, Tones, allot, roles_for
+from thundersheet.plan.schedule.allot import MOST_EFFORT, Memory, Tones, allot, roles_for
 from thundersheet.plan.schedule.code import CUE_SYMBOLS
 from thundersheet.plan.schedule.ease import eased
 from thundersheet.plan.schedule.jobs import (
@@ -29,9 +29,11 @@ from thundersheet.plan.schedule.jobs import (
 from thundersheet.plan.schedule.records import Allotment, Conflict, Want
 
 Item = TypeVar("Item")
+MOST_SORTING = MOST_EFFORT // 6
+"""Of the effort, what may go into finding the fewest cues in conflict, and again what they miss."""
 COARSE = Span.ms(0.5)
 """As near as a search goes on to look once it has been cut short."""
-MOST_WIDENING = Span.seconds(10)
+MOST_WIDENING = Span.seconds(1)
 """Conflicts are not said in greater lengths: so much later is another moment of the show."""
 
 
@@ -135,6 +137,19 @@ def first_that_does(decide: Decide, low: int, high: int) -> tuple[int | None, in
     return (high, 0) if top else (None, high + 1)
 
 
+def growing(decide: Decide) -> int | None:
+    """The least number up to MOST_WIDENING that does, looked for from below.
+
+    Wide windows leave much to choose and take long, and mostly little is missing.
+    """
+    low = 0
+    for high in (1_000_000 << n for n in range(10)):
+        if high <= MOST_WIDENING.ns and decide(high):
+            return least(decide, low, high)[0]
+        low = high
+    return None
+
+
 def without_spare(items: Sequence[Item], holds: Callable[[Sequence[Item]], bool]) -> list[Item]:
     """A part of the items for which `holds` and from which none can be taken."""
     kept = list(items)
@@ -177,7 +192,7 @@ class _Search:
         error, proved = self._least_allotted(reach)
         bound = max(bound, proved)
         if error is None:
-            return Direct(conflicts=(self._short_of_symbols(),), bound=bound)
+            return Direct(conflicts=(self._short_of_symbols(proven=proved > 0),), bound=bound)
         emissions, words = self._finish(error, self.tones)
         return Direct(tuple(emissions), words, bound)
 
@@ -250,16 +265,16 @@ class _Search:
         if self._fits(jobs, self.most) is None:
             return self._conflict(jobs, None, unsure=True)
         part = without_spare(jobs, lambda some: self._fits(some, self.most) is False)
-        missing, _ = least(
-            lambda by: self._fits(widened(part, by), self.most + by), 0, MOST_WIDENING.ns
-        )
+        missing = growing(lambda by: self._fits(widened(part, by), self.most + by))
         return self._conflict(part, missing)
 
-    def _short_of_symbols(self) -> Conflict:
+    def _short_of_symbols(self, *, proven: bool) -> Conflict:
         """The least part for which the symbols do not reach, and what would spare some."""
-        spent = Memory()
+        if not proven:
+            return self._conflict(self.jobs, None, unsure=True, for_symbols=True)
+        spent = Memory(effort=MOST_EFFORT - MOST_SORTING)
 
-        def short(jobs: Sequence[Job], by: int = 0) -> bool | None:
+        def reach(jobs: Sequence[Job], by: int = 0) -> bool | None:
             # What is learnt of some jobs does not hold for others; only the effort adds up.
             memory = Memory(effort=spent.effort)
             wide = widened(jobs, by)
@@ -267,13 +282,13 @@ class _Search:
                 lambda: allot(wide, self.most + by, self.channel, len(self.symbols), memory)
             )
             spent.effort = memory.effort
-            return None if found is None else not found
+            return found
 
-        if short(self.jobs) is None:
-            return self._conflict(self.jobs, None, unsure=True, for_symbols=True)
-        part = without_spare(self.jobs, lambda some: short(some) is True)
-        missing, _ = least(lambda by: short(part, by) is False, 0, MOST_WIDENING.ns)
-        return self._conflict(part, missing, unsure=spent.tired, for_symbols=True)
+        part = without_spare(self.jobs, lambda some: reach(some) is False)
+        fewest = not spent.tired
+        spent = Memory(effort=MOST_EFFORT - MOST_SORTING)
+        missing = growing(lambda by: reach(part, by))
+        return self._conflict(part, missing, for_symbols=True, fewest=fewest)
 
     def _conflict(
         self,
@@ -282,6 +297,7 @@ class _Search:
         *,
         unsure: bool = False,
         for_symbols: bool = False,
+        fewest: bool = True,
     ) -> Conflict:
         indices = sorted(index for job in jobs for index in job.members)
         return Conflict(
@@ -289,6 +305,7 @@ class _Search:
             missing=None if missing is None else Span(missing),
             unsure=unsure,
             for_symbols=for_symbols,
+            fewest=fewest and not unsure,
         )
 
     def _finish(

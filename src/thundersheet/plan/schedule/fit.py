@@ -27,7 +27,7 @@ from thundersheet.plan.schedule.jobs import (
     narrowed,
 )
 
-MOST_STATES = 20_000
+MOST_STATES = 4_000
 """Sets kept for each count of cues sent; beyond it the answer None is no longer a proof."""
 
 Length = Callable[[int], int | None]

@@ -99,11 +99,13 @@ class Conflict:
     cues: tuple[str, ...]
     missing: Span | None
     """The least by which every window of these, widened at both ends, would do; None: not even
-    ten seconds would."""
+    a second is known to do."""
     for_symbols: bool = False
     """The cues have room enough in time, but the symbols do not reach."""
+    fewest: bool = True
+    """Whether no part of these is in conflict: False when that search was cut short."""
     unsure: bool = False
-    """The search was cut short: these may be in conflict, and are not the fewest."""
+    """The search was cut short before it could tell whether these are in conflict at all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
