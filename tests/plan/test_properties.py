@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from pathlib import Path
 
 import jsonschema
 import pytest
@@ -108,9 +107,3 @@ def test_a_strange_or_damaged_document_is_refused_as_a_plan() -> None:
     for wrong in ([], {"plan": 99}, {**document, "cues": [{"id": "x"}]}):
         with pytest.raises(Refusal, match=r"PLAN-01"):
             from_json(wrong)
-
-
-def test_the_schema_in_the_repository_is_the_one_generated() -> None:
-    path = Path(__file__).parents[2] / "schema" / "plan.json"
-    wanted = json.dumps(plan_schema(), indent=2, sort_keys=True) + "\n"
-    assert path.read_text(encoding="utf-8") == wanted

@@ -18,6 +18,8 @@ from thundersheet.plan.records import Cue
 from thundersheet.plan.wording import shown
 
 MOST_CURES = 3
+MOST_PLANS = 120
+"""Plans made for one book at most: cures are a service, and a check must not take minutes."""
 MOST_OF_A_CODE = 3
 """Cures are worked out for so many findings of one code: the rest is cured alike."""
 
@@ -52,6 +54,7 @@ class Trial:
         self.book = book
         self.variant = variant
         self.memo = memo
+        self.plans = 0
         cues, _ = self._plan(book)
         self.cues = {cue.id: cue for cue in cues}
         self.known = {_key(finding) for finding in findings}
@@ -98,6 +101,9 @@ class Trial:
 
     def _helps(self, step: Step, finding: Finding) -> tuple[Cue, ...] | None:
         """The cues of the changed book when the finding is gone and nothing new has come."""
+        self.plans += 1
+        if self.plans > MOST_PLANS:
+            return None
         try:
             cues, found = self._plan(step.change(self.book))
         except (Refusal, ValueError):

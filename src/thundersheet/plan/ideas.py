@@ -22,6 +22,8 @@ from thundersheet.plan.records import Cue
 from thundersheet.plan.timeline import beats_by_id, lag_of
 from thundersheet.plan.wording import said, shown, up
 
+CHASE = 3
+"""More lamps alike than this are a chase."""
 Change = Callable[[Book], Book]
 TURN, SAY, SHIFT, DROP, BUY = range(5)
 """What an idea asks of the builder, cheapest first: a screw, a line in the book, another time,
@@ -79,6 +81,16 @@ SHIFTS_MS = (
 )  # fmt: skip
 
 
+def _shifts(trouble: Trouble) -> Iterator[int]:
+    """Shifts in ms from small to large; from what is missing on where two cues tell."""
+    later, earlier = trouble.cue(0), trouble.cue(1)
+    missing = 0.0
+    if trouble.finding.code == "MOVE-02" and later is not None and earlier is not None:
+        missing = (earlier.at + earlier.lead.rest).since(later.at).in_ms
+    first = max(0, int(missing // 10) * 10)
+    return (first + ms for ms in ((0, *SHIFTS_MS) if first else SHIFTS_MS))
+
+
 def _later(trouble: Trouble) -> Iterator[Idea]:
     """The beat of the first cue comes later."""
     beat, cue = trouble.beat(0), trouble.cue(0)
@@ -89,7 +101,7 @@ def _later(trouble: Trouble) -> Iterator[Idea]:
         return  # repeats of one beat move together
     name = said(trouble.book, cue.target.move)
     steps = []
-    for ms in SHIFTS_MS:
+    for ms in _shifts(trouble):
         last = beat.at + Span.ms(ms) + (beat.every or Span(0)) * (beat.times - 1)
         if last <= trouble.book.show.length and last < _neighbour(trouble, cue, 1):
             steps.append(
@@ -107,7 +119,7 @@ def _earlier(trouble: Trouble) -> Iterator[Idea]:
     name = said(trouble.book, cue.target.move)
     steps = [
         Step(f"Move the beat of `{name}` to {clock(beat.at - Span.ms(ms), 2)}.", _at(beat, -ms))
-        for ms in SHIFTS_MS
+        for ms in _shifts(trouble)
         if beat.at - Span.ms(ms) > max(_neighbour(trouble, cue, -1), ZERO)
     ]
     yield Idea(SHIFT, tuple(steps), "it comes that much earlier than written")
@@ -152,6 +164,31 @@ def _wider_every(trouble: Trouble) -> Iterator[Idea]:
         if beat.at + every * (beat.times - 1) <= trouble.book.show.length:
             steps.append(Step(f"Write `every: {every}`.", _with_beat(beat, every=every)))
     yield Idea(SHIFT, tuple(steps), "the repeats take longer")
+
+
+def _thinner(trouble: Trouble) -> Iterator[Idea]:
+    """Every second lamp of a chase is left out."""
+    device = _device_of(trouble)
+    if device is None:
+        return
+    alike = [
+        each.name
+        for each in trouble.book.devices
+        if each.KIND == device.KIND and each.lit_share == device.lit_share
+    ]
+    if len(alike) > CHASE:
+        out = set(alike[1::2])
+        do = f"Leave every second lamp out of the chase: {', '.join(alike[1::2])}."
+        yield Idea(DROP, (Step(do, _without_devices(out)),), "half as many lamps go by")
+
+
+def _without_devices(names: set[str]) -> Change:
+    return lambda book: replace(
+        book,
+        beats=tuple(
+            replace(b, moves=tuple(m for m in b.moves if m.device not in names)) for b in book.beats
+        ),
+    )
 
 
 def _fewer(trouble: Trouble) -> Iterator[Idea]:
@@ -204,7 +241,7 @@ def _faster(trouble: Trouble) -> Iterator[Idea]:
 
 
 FASTER = (1.25, 1.5, 2.0, 3.0, 5.0, 8.0)
-SLOWER = (0.8, 0.65, 0.5, 0.35, 0.25, 0.15)
+SLOWER = (0.7, 0.5, 0.25, 0.12, 0.06, 0.03)
 METER_OUT = "exhaust_restriction_m3_s_pa"
 VALVE_FLOW = "valve.flow_m3_s_pa"
 NAMES = {METER_OUT: "the exhaust restriction", VALVE_FLOW: "a larger valve"}
@@ -244,11 +281,15 @@ def _more_pressure(book: Book, device: Device) -> Iterator[Idea]:
 
 
 def _less_pressure(trouble: Trouble) -> Iterator[Idea]:
-    device = _device_of(trouble)
+    device, cue = _device_of(trouble), trouble.cue(0)
     now = None if device is None else _pressure(trouble.book, device)
-    if device is not None and now is not None:
-        wanted = [now - 10_000.0 * k for k in range(1, 41)]
-        yield _pressures(trouble.book, device, [p for p in wanted if p >= 50_000.0])
+    if device is None or now is None or cue is None or cue.lead.impact is None:
+        return
+    limits = trouble.book.limits
+    most = limits.force_with_edge_n if device.edge else limits.force_n
+    enough = now * min(1.0, most / cue.lead.impact.force_n)
+    wanted = [enough * share // 5000.0 * 5000.0 for share in (1.0, 0.9, 0.75, 0.6, 0.45)]
+    yield _pressures(trouble.book, device, [p for p in wanted if p >= 50_000.0])
 
 
 def _pressures(book: Book, device: Device, gauges: Sequence[float]) -> Idea:
@@ -297,13 +338,13 @@ def _guard(trouble: Trouble) -> Iterator[Idea]:
 
 
 def _again(trouble: Trouble) -> Iterator[Idea]:
-    now = start_again(trouble.book)
-    steps = []
-    for ms in SHIFTS_MS:
-        later = now + Span.ms(ms)
+    cues = [trouble.cues[cue_id] for cue_id in trouble.finding.about if cue_id in trouble.cues]
+    if cues:
+        rests = max(cue.at + cue.lead.rest for cue in cues)
+        later = Time(-(-rests.ns // 10_000_000) * 10_000_000)
         guests = replace(trouble.book.guests, again=later)
-        steps.append(Step(f"Write `again: {up(later)}` under `guests`.", _with_guests(guests)))
-    yield Idea(SAY, tuple(steps), "guests wait that much longer")
+        do = f"Write `again: {up(later)}` under `guests`."
+        yield Idea(SAY, (Step(do, _with_guests(guests)),), "guests wait that much longer")
 
 
 def _per_hour(trouble: Trouble) -> Iterator[Idea]:
@@ -417,7 +458,7 @@ MAKERS: dict[str, tuple[Maker, ...]] = {
     "RULE-05": (_again, _earlier),
     "RULE-06": (_bring_home,),
     "RULE-07": (_per_hour,),
-    "FLASH-01": (_wider_every, _fewer, _later),
+    "FLASH-01": (_wider_every, _fewer, _later, _thinner),
     "FLASH-02": (_wider_every, _fewer, _later),
     "FORCE-01": (_less_pressure, _slower, _edge, _guard),
     "FORCE-04": (_guard, _less_pressure),

@@ -1,4 +1,4 @@
-"""Whether each landing is expected inside its window, said once for each device and action.
+"""Whether each landing is expected inside its window.
 
 In: cues with the cue track's share known. Out: findings. A landing that misses by what the plan
 knows is refused; one that may miss by what nobody knows before measuring is a note, however many
@@ -20,8 +20,10 @@ EXPLAINS = {
     "its own instant, because other words of the cue track are in the way or the programme has "
     "not begun.",
     "SHOW-06": "A lead's error band is wider than the window of a beat. Until the device has been "
-    "measured, some landings may miss. One finding stands for all beats of the device and action.",
+    "measured, some landings may miss. One finding stands for all of them; the widest come first.",
 }
+
+MOST_NAMED = 4
 
 
 def judge(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
@@ -47,24 +49,43 @@ def _missed(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
 
 
 def _bands(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
-    groups: dict[tuple[str, str], list[Cue]] = {}
+    unsure: dict[str, Cue] = {}
+    about = []
     for cue in cues:
         if _may_miss(cue):
-            move = cue.target.move
-            groups.setdefault((move.device, move.action), []).append(cue)
-    for group in groups.values():
-        worst = max(group, key=lambda cue: cue.lead.early + cue.lead.late)
-        beats = "one beat" if len(group) == 1 else f"{len(group)} beats"
-        yield Finding(
-            code="SHOW-06",
-            grade="note",
-            place=worst.target.place,
-            says=f"{said(book, worst.target.move)} may land {worst.lead.early.in_ms:.0f} ms early "
-            f"to {worst.lead.late.in_ms:.0f} ms late ({worst.lead.basis}), more than the window "
-            f"of {beats} allows{_mostly(worst)}.",
-            allowed=f"The narrowest window of these is {_narrowest(group)}: measure the lead.",
-            about=tuple(cue.id for cue in group),
-        )
+            about.append(cue.id)
+            name = said(book, cue.target.move)
+            if name not in unsure or _miss(cue) > _miss(unsure[name]):
+                unsure[name] = cue
+    if not unsure:
+        return
+    worst = sorted(unsure, key=lambda name: _miss(unsure[name]), reverse=True)
+    named = "; ".join(f"{name} {_band(unsure[name])}" for name in worst[:MOST_NAMED])
+    more = f"; and {len(worst) - MOST_NAMED} more" if len(worst) > MOST_NAMED else ""
+    yield Finding(
+        code="SHOW-06",
+        grade="note",
+        place=unsure[worst[0]].target.place,
+        says=f"Not sure enough for the windows of {_beats(about)}: {named}{more}.",
+        allowed="Measure these leads (`measured`), or allow wider windows.",
+        about=tuple(about),
+    )
+
+
+def _band(cue: Cue) -> str:
+    lead = cue.lead
+    band = f"-{lead.early.in_ms:.0f}..+{lead.late.in_ms:.0f} ms"
+    return f"may land {band} in a window of {cue.target.window}{_mostly(cue)}"
+
+
+def _beats(about: Sequence[str]) -> str:
+    return "one beat" if len(about) == 1 else f"{len(about)} beats"
+
+
+def _miss(cue: Cue) -> Span:
+    """By how much the band reaches beyond the window."""
+    window, at = cue.target.window, cue.expected_error
+    return max(at + cue.lead.late - window.late, window.early - (at - cue.lead.early))
 
 
 def _may_miss(cue: Cue) -> bool:
@@ -72,10 +93,6 @@ def _may_miss(cue: Cue) -> bool:
     if not window.holds(at):
         return False
     return not (window.holds(at + cue.lead.late) and window.holds(at - cue.lead.early))
-
-
-def _narrowest(group: Sequence[Cue]) -> str:
-    return str(min((cue.target.window for cue in group), key=lambda w: w.late - w.early))
 
 
 def _mostly(cue: Cue) -> str:

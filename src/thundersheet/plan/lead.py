@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from thundersheet.base.finding import Finding
-from thundersheet.base.time import ZERO, Span, clock
+from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.air import Air
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Command, Device, Landing, Lead, Move, Part, Setting
@@ -35,7 +35,9 @@ EXPLAINS = {
 
 SETTLED = Span.ms(0.05)
 """A cue's instant is found when another round moves it by less: the stroke model's own accuracy."""
-MOST_ROUNDS = 40
+HURRIED = Span.ms(2)
+MOST_ROUNDS = 16
+"""Beats that can be met settle in three or four; what swings for longer cannot."""
 
 # Two-sided 95 % points of Student's t by degrees of freedom (NIST/SEMATECH e-Handbook of
 # Statistical Methods, 1.3.6.7.2); beyond the table the next smaller row is taken.
@@ -64,6 +66,8 @@ class _Task:
     device: Device
     setting: Setting
     takes: Span
+    key: Device
+    """The device without what its motion does not depend on."""
     memo: Memo = field(default_factory=dict)
 
 
@@ -77,7 +81,8 @@ def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Le
     findings: list[Finding] = []
     for name, wanted in lists.items():
         device = book.device(name)
-        task = _Task(book, device, setting_of(book, device), board_takes(book, device), memo)
+        key = replace(device, reachable=False, edge=False, on="")
+        task = _Task(book, device, setting_of(book, device), board_takes(book, device), key, memo)
         own = tuple(_device_cues(task, sorted(wanted, key=lambda target: target.land_at)))
         cues += own
         findings += _objections(device, wanted)
@@ -135,25 +140,42 @@ def _held(commands: tuple[Command, ...], lead: Lead) -> tuple[Command, ...]:
 def _settled(task: _Task, target: Target, state: Any, before: Cue | None) -> Lead:
     """The lead at which the instant of the command and the time since the last one agree.
 
-    Fixed-point iteration; after some rounds half-way only, should it swing.
+    Fixed-point iteration, sped up by the secant through the last two rounds. A command that would
+    have to leave before the last one has no such instant: then it is taken to follow at once, and
+    found to be too close; and one that comes before the device is at rest, which is found to be
+    that too, need not be known so well.
     """
-    at, lead = target.land_at, None
-    for round_ in range(MOST_ROUNDS):
+    at, last, lead = target.land_at, None, None
+    for _ in range(MOST_ROUNDS):
         since = None if before is None else max(at.since(before.at), Span(0))
         lead = _model(task, target.move, target.land, state, since)
         own = _measured(task.book, target, lead)
         total = own.total if own.basis == "measured" else own.total + task.takes
         step = (target.land_at - total).since(at)
-        if before is None or since is None or abs(step) < SETTLED:
+        hurried = before is not None and moves_something(before) and at < _rests(before)
+        if since is None or not since or abs(step) < (HURRIED if hurried else SETTLED):
             break
-        at += step if round_ < MOST_ROUNDS // 4 else Span(step.ns // 2)
+        last, at = (at, step), _next(at, step, last)
     if lead is None:
         raise AssertionError("at least one round is made")
     return lead
 
 
+def _rests(cue: Cue) -> Time:
+    return cue.at + cue.lead.rest
+
+
+def _next(at: Time, step: Span, last: tuple[Time, Span] | None) -> Time:
+    """Where the secant through two rounds meets zero; the plain next step where it leads astray."""
+    if last is not None and step != last[1]:
+        slope = (step.ns - last[1].ns) / at.since(last[0]).ns if at != last[0] else 0.0
+        if slope < -0.2:  # -1 where the lead does not feel the time since the last command
+            return at + Span(round(-step.ns / slope))
+    return at + step
+
+
 def _model(task: _Task, move: Move, land: Landing, state: Any, since: Span | None) -> Lead:
-    key = (task.device, move, land, state, since, task.setting)
+    key = (task.key, move, land, state, since, task.setting)
     try:
         known = task.memo.get(key)
     except TypeError:  # a kind whose state can't be a key is merely asked again
@@ -263,7 +285,10 @@ def _too_close(book: Book, device: Device, earlier: Cue, later: Cue) -> Iterator
         return  # told twice at once: the gate says so
     gap = later.at.since(earlier.at)
     least = device.least_gap(earlier.target.move, later.target.move)
-    if gap < least:
+    unfinished = moves_something(earlier) and gap < earlier.lead.rest
+    if unfinished and (gap >= least or gap.ns < 0):
+        yield _unfinished(book, earlier, later, earlier.lead.rest - gap)
+    elif gap < least:
         yield Finding(
             code="MOVE-03",
             grade="refuse",
@@ -275,19 +300,20 @@ def _too_close(book: Book, device: Device, earlier: Cue, later: Cue) -> Iterator
             f"{up(later.target.beat_at + (least - gap))} or later.",
             about=(later.id, earlier.id),
         )
-    elif gap < earlier.lead.rest and moves_something(earlier):
-        late = earlier.lead.rest - gap
-        yield Finding(
-            code="MOVE-02",
-            grade="refuse",
-            place=later.target.place,
-            says=f"{said(book, later.target.move)} cannot land at {clock(later.target.beat_at)}: "
-            f"it needs {later.lead.total.in_ms:.0f} ms from the command, and "
-            f"{said(book, earlier.target.move)} of {clock(earlier.target.beat_at)} is at rest "
-            f"only {late.in_ms:.0f} ms after that.",
-            allowed=f"Move the beat to {up(later.target.beat_at + late)} or later.",
-            about=(later.id, earlier.id),
-        )
+
+
+def _unfinished(book: Book, earlier: Cue, later: Cue, wait: Span) -> Finding:
+    return Finding(
+        code="MOVE-02",
+        grade="refuse",
+        place=later.target.place,
+        says=f"{said(book, later.target.move)} cannot land at {clock(later.target.beat_at)}: it "
+        f"needs {later.lead.total.in_ms:.0f} ms from the command, and "
+        f"{said(book, earlier.target.move)} of {clock(earlier.target.beat_at)} is at rest only "
+        f"{wait.in_ms:.0f} ms after that.",
+        allowed=f"Move the beat to {up(later.target.beat_at + wait)} or later.",
+        about=(later.id, earlier.id),
+    )
 
 
 def moves_something(cue: Cue) -> bool:
