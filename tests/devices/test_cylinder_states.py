@@ -134,6 +134,29 @@ def test_a_dip_from_the_top_and_a_stop_on_command() -> None:
     assert 0.0 < stop.curve[-1][1] < 1.0
 
 
+def test_an_exhausted_centre_lets_a_raised_load_sink_and_the_next_stroke_finds_no_air() -> None:
+    device = device_of(f"{RISER}, valve: {{kind: 5/3 exhausted}}, on back: main 2")
+    around = setting("3.5 bar")
+    out = lead(device, "out", around=around)
+    let_go = lead(device, "stop", before=out.state, since=Span.seconds(10), around=around)
+    assert let_go.curve[0][1] == pytest.approx(1.0)
+    assert let_go.curve[-1][1] < 0.1
+    spot = spot_at(let_go.state, 30.0)
+    assert spot.out_m < 0.016
+    assert spot.air.drive_pa == pytest.approx(around.atmosphere_pa, rel=0.02)
+
+
+def test_told_to_stand_where_it_stands_its_coil_is_not_left_on() -> None:
+    device, around = device_of(CLOSED), setting("3.5 bar")
+    part = lead(device, "out", around=around, to=0.4)
+    again = lead(device, "out", before=part.state, since=Span.seconds(3), around=around, to=0.4)
+    assert again.total == Span(0)
+    assert again.hold is not None
+    assert again.hold < Span.ms(15)
+    beyond = lead(device, "out", before=part.state, since=Span.seconds(3), around=around, to=0.2)
+    assert "back to" in beyond.never
+
+
 def test_plain_coils_stay_on_two_coils_are_pulsed_and_a_closed_centre_is_let_go() -> None:
     from thundersheet.model.device import Command, Move
 

@@ -1,7 +1,7 @@
 """An air cylinder with its valve, hoses, linkage and load.
 
-Its strokes are reckoned by ``physics``; how its air is found and left from one to the next is in
-``_way.py``, how sure a lead is in ``_bands.py``, what may be wrong with it in ``_cylinder_faults``.
+Its strokes are reckoned by ``physics``; which stroke a move is, is in ``_cylinder_lead``, how sure
+a lead is in ``_bands``, what may be wrong with a cylinder in ``_cylinder_faults``.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 from thundersheet.base.finding import Finding
 from thundersheet.base.shape import choice, flag, number, quantity, record, text
 from thundersheet.base.time import Span
-from thundersheet.devices import _cylinder_faults, _way
+from thundersheet.devices import _cylinder_faults, _cylinder_lead, _way
 from thundersheet.devices._air_parts import TWO_COILS, Cushion, Hose, LidShape, Valve
 from thundersheet.model.device import (
     Action,
@@ -211,7 +211,7 @@ beats:
     def lead(
         self, move: Move, land: Landing, before: Any, since: Span | None, setting: Setting
     ) -> Lead:
-        return _way.lead(self, move, land, before, since, setting)
+        return _cylinder_lead.lead(self, move, land, before, since, setting)
 
     def loads(self, move: Move) -> tuple[Load, ...]:
         valve = self.valve
