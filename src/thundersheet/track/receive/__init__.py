@@ -5,7 +5,8 @@ file (``track.media`` does) and knows no words; ``track.words`` does.
 
 The way: ``band`` thins the sound out, ``looks`` measures eight frequencies every 2.5 ms,
 ``detect`` marks what may be a tone, ``fit`` and ``speed`` find pitch and level, ``judge`` throws
-out what is none, ``ramps`` and ``onset`` find both ends to some microseconds.
+out what is none, ``ends``, ``ramps`` and ``onset`` find both ends to some
+microseconds, ``trust`` asks the tones about each other.
 """
 
 from __future__ import annotations

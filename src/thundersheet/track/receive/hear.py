@@ -9,10 +9,10 @@ import numpy as np
 from thundersheet.track.receive.arrays import Doubles, Samples
 from thundersheet.track.receive.band import Narrow, narrow
 from thundersheet.track.receive.detect import Candidates, candidates
+from thundersheet.track.receive.ends import Ends, ends
 from thundersheet.track.receive.fit import WIDE, Fits, fit
 from thundersheet.track.receive.judge import OWN, SHARED, Limits, alone, bounded, clear, in_tune
 from thundersheet.track.receive.looks import SPAN, Looks, centre, look
-from thundersheet.track.receive.ramps import Ends, ends
 from thundersheet.track.receive.records import Evidence, Heard, Tone
 from thundersheet.track.receive.speed import Speed, file_speed, rough_speed
 from thundersheet.track.receive.trust import measured, trusted

@@ -11,14 +11,14 @@ tones of a symbol share the columns. The noise is as good as white in the narrow
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Floats, Whole
 from thundersheet.track.receive.band import REACH, Narrow, taps
 from thundersheet.track.receive.groups import groups, ladder, rumble, windows
-from thundersheet.track.symbols import rise
+from thundersheet.track.receive.shapes import Ramp
 
 AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02])
 """How much of the tone is used: 20 ms are within 5 % of all in white noise, and what an AAC
@@ -33,7 +33,7 @@ class Edges:
     """Attacks in samples of a stream, and what is needed to try them."""
 
     middle: Doubles
-    """Middle of the ramp."""
+    """Where the ramp is half-way up."""
     end: Doubles
     """Up to where the tone may be used: the middle of the release less its half ramp."""
     hertz: Doubles
@@ -47,7 +47,7 @@ class Search:
 
     reach_s: float
     step_s: float
-    ramp_s: float
+    ramp: Ramp
     widest_s: float = 0.0
     """Windows are cut for a ramp of at least this: misfits of several ramps then compare."""
 
@@ -77,14 +77,14 @@ def search(stream: Narrow, edges: Edges, how: Search) -> Sharp:
     """The likeliest middle of each attack within reach of its guess."""
     count, rate = len(edges.middle), stream.rate
     out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count), np.zeros(count))
-    lead = int(np.ceil((how.reach_s + 0.5 * max(how.ramp_s, how.widest_s) + GUARD_S) * rate))
+    lead = int(np.ceil((how.reach_s + 0.5 * max(how.ramp.seconds, how.widest_s) + GUARD_S) * rate))
     places = lead + np.arange(-how.reach_s, how.reach_s + 1e-9, how.step_s) * rate
     after = ladder((edges.end - edges.middle) / rate, AFTER_S)
     first = np.round(edges.middle).astype(np.int64) - lead
     for (_, length), index in groups(edges.kind, after):
         width = lead + round(AFTER_S[length] * rate)
         rows = _without_rumble(windows(stream.samples, first[index], width), rate)
-        bank = _bank(stream, edges.hertz[index[0]], places, width, how.ramp_s)
+        bank = _bank(stream, edges.hertz[index[0]], places, width, how.ramp)
         best, sd, clear, misfit = _likeliest(rows, bank, len(places), rate)
         out.middle[index] = first[index] + places[0] + best * how.step_s * rate
         out.sd[index] = sd * how.step_s * rate
@@ -130,9 +130,9 @@ def _left(rows: Floats, taken: Doubles | Floats, rate: float) -> Doubles:
     return np.asarray(left / (width - 4 - rumble(width, rate).shape[1]))
 
 
-def _bank(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp_s: float) -> Floats:
+def _bank(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp: Ramp) -> Floats:
     """Four orthonormal columns for each middle, free of rumble."""
-    columns = _templates(stream, hertz, middles, width, ramp_s)
+    columns = _templates(stream, hertz, middles, width, ramp)
     low = rumble(width, stream.rate)
     columns -= (columns @ low) @ low.T
     columns = columns.reshape(len(middles), 4, width)
@@ -143,23 +143,21 @@ def _bank(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp_s: 
     return np.ascontiguousarray(white.reshape(-1, width).T, np.float32)
 
 
-def _templates(
-    stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp_s: float
-) -> Doubles:
+def _templates(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp: Ramp) -> Doubles:
     """Ramp times cosine and sine of both tones, four rows for each middle.
 
     A steep ramp is drawn at the file's own rate and thinned out as the file was: its spectrum
     reaches beyond the narrow stream.
     """
-    steep = ramp_s < STEEP_S and stream.factor > 1
+    steep = ramp.seconds < STEEP_S and stream.factor > 1
     factor, margin = (stream.factor, REACH) if steep else (1, 0)
     count = (width + 2 * margin - 1) * factor + 1
     seconds = (np.arange(count) / factor - margin) / stream.rate
     angles = 2 * np.pi * np.outer(hertz, seconds)
     waves = np.concatenate([np.cos(angles), np.sin(angles)])
     # A step lies somewhere between two samples of the file; a blurred one is nowhere flat.
-    blurred_s = max(ramp_s, 1.5 / (stream.rate * stream.factor))
-    ramps = rise(seconds - (middles / stream.rate - 0.5 * blurred_s)[:, None], blurred_s)
+    blurred = replace(ramp, seconds=max(ramp.seconds, 1.5 / (stream.rate * stream.factor)))
+    ramps = blurred.around(seconds - (middles / stream.rate)[:, None])
     columns = (ramps[:, None, :] * waves).reshape(-1, count)
     if not steep:
         return np.asarray(columns)
