@@ -136,3 +136,14 @@ def test_air_outside_gets_thinner_as_the_standard_atmosphere_says() -> None:
     # ISO 2533 table: 1000 m 898.746 hPa, 3000 m 701.085 hPa (geopotential).
     assert atmosphere(Air(altitude_m=1000.0)) == pytest.approx(89_874.6, rel=2e-4)
     assert atmosphere(Air(altitude_m=3000.0)) == pytest.approx(70_108.5, rel=2e-4)
+
+
+def test_a_later_beat_never_makes_an_earlier_command() -> None:
+    # The slide's lead shrinks by at most 0.2 ms for each ms it is given (100 ms within 500 ms).
+    slide = Slide(name="s", lags=Span.ms(100))
+
+    def leaves(at: float) -> Time:
+        return cues(one(slide, beat(10, do("s", "out")), beat(at, do("s", "back"))))[1].at
+
+    instants = [leaves(10.4 + 0.01 * n) for n in range(40)]
+    assert instants == sorted(instants)

@@ -124,3 +124,14 @@ def test_cues_of_a_direct_cue_track_miss_by_no_more_than_is_proven_to_be_needed(
     assert plan.schedule.proven
     worst = max(abs(c.expected_error) for c in plan.cues)
     assert worst == plan.schedule.worst_error == plan.schedule.bound
+
+
+def test_cures_of_a_planted_fault_carry_figures_that_were_tried() -> None:
+    plan = make_plan(read_book(EXAMPLES / "glasshouse" / "draft.yaml"), cures=True)
+    (force,) = [f for f in plan.findings if f.code == "FORCE-01"]
+    # 40 mm at 1.45 bar push 182 N, a lever of 2.5 makes 72.9 N of it.
+    assert force.cures[0].do.startswith("Give plant 1.45 bar by a regulator of its own")
+    assert "72.9 N at its end" in force.cures[0].cost
+    assert next(c.do for f in plan.findings if f.code == "RULE-05" for c in f.cures).startswith(
+        "Write `again: 0:58."
+    )

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from thundersheet.base.finding import Finding
 from thundersheet.model.book import Book
-from thundersheet.model.device import Impact
+from thundersheet.model.device import Device, Impact
 from thundersheet.plan.flash import flash
 from thundersheet.plan.lead import setting_of
 from thundersheet.plan.records import Cue
@@ -64,10 +64,10 @@ def _reach(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
             yield _not_said(book, cue)
 
 
-def _limits(book: Book, cue: Cue) -> tuple[float, float]:
-    """Most force and most energy at this device."""
+def limits_of(book: Book, device: Device) -> tuple[float, float]:
+    """Most force and most energy at a device."""
     limits = book.limits
-    if book.device(cue.target.move.device).edge:
+    if device.edge:
         return limits.force_with_edge_n, limits.energy_with_edge_j
     return limits.force_n, limits.energy_j
 
@@ -79,9 +79,12 @@ def _impact(cue: Cue) -> Impact:
 
 
 def _strain(book: Book, cue: Cue) -> float:
-    """The larger of force and energy as a multiple of its limit."""
-    force, energy = _limits(book, cue)
-    impact = _impact(cue)
+    return strain(book, book.device(cue.target.move.device), _impact(cue))
+
+
+def strain(book: Book, device: Device, impact: Impact) -> float:
+    """The larger of force and energy as a multiple of its limit at this device."""
+    force, energy = limits_of(book, device)
     return max(impact.force_n / force, impact.energy_j / energy)
 
 
@@ -96,7 +99,7 @@ def _both(book: Book, force_n: float, energy_j: float) -> str:
 
 def _over_guard(book: Book, cue: Cue) -> Finding:
     device = book.device(cue.target.move.device)
-    force, energy = _limits(book, cue)
+    force, energy = limits_of(book, book.device(cue.target.move.device))
     edge = "with its edge" if device.edge else "without a pressure-sensitive edge"
     return Finding(
         code="FORCE-01",
@@ -130,7 +133,7 @@ def _over_door_note(book: Book, cue: Cue) -> Finding:
 
 
 def _not_said(book: Book, cue: Cue) -> Finding:
-    force, energy = _limits(book, cue)
+    force, energy = limits_of(book, book.device(cue.target.move.device))
     return Finding(
         code="FORCE-04",
         grade="warn",
@@ -157,7 +160,7 @@ def _lunge(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
     worse = [(cue, after) for cue in first.values() if (after := _vented(book, cue)) is not None]
     if not worse:
         return
-    cue, impact = max(worse, key=lambda each: each[1].energy_j / _limits(book, each[0])[1])
+    cue, impact = max(worse, key=lambda each: each[1].energy_j)
     others = f" ({len(worse)} devices do)" if len(worse) > 1 else ""
     energy, speed = shown(book, impact.energy_j, "energy"), shown(book, impact.speed_m_s, "speed")
     yield Finding(

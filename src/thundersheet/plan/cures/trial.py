@@ -7,12 +7,14 @@ cure is kept only when the finding is gone and no other that refuses or warns ha
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import islice
 
 from thundersheet.base.finding import Cure, Finding, Refusal
 from thundersheet.model.book import Book
-from thundersheet.plan.ideas import Idea, Step, Trouble, ideas
+from thundersheet.plan.cures.idea import Idea, Step, Trouble
+from thundersheet.plan.cures.table import ideas
 from thundersheet.plan.lead import Memo
 from thundersheet.plan.records import Cue
 from thundersheet.plan.wording import shown
@@ -74,6 +76,8 @@ class Trial:
     def _least(self, idea: Idea, finding: Finding) -> Cure | None:
         """The smallest step that helps, found by strides that double and then by halving."""
         steps = idea.steps
+        if idea.quick is not None:
+            steps = self._first(idea.quick, steps)
         low, high = 0, len(steps)
         best: tuple[Step, tuple[Cue, ...]] | None = None
         if high > 2:
@@ -86,6 +90,10 @@ class Trial:
             else:
                 high, best = middle, (steps[middle], cues)
         return None if best is None else self._cure(idea, *best)
+
+    def _first(self, quick: Callable[[Book], bool], steps: Sequence[Step]) -> tuple[Step, ...]:
+        """The first step that may help at all."""
+        return tuple(islice((step for step in steps if quick(step.change(self.book))), 1))
 
     def _bracket(
         self, steps: Sequence[Step], finding: Finding
