@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.book import Book
-from thundersheet.model.device import Light
+from thundersheet.model.device import Light, Move
 from thundersheet.plan.gate import passing
 from thundersheet.plan.records import Cue
 
@@ -96,8 +96,12 @@ def flash(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
 def all_flashes(book: Book, cues: Sequence[Cue]) -> list[Flash]:
     """Every flash of every source, in the order of time."""
     lit: dict[str, list[tuple[Cue, Light]]] = {}
+    known: dict[Move, Light | None] = {}
     for cue in cues:
-        light = book.device(cue.target.move.device).light(cue.target.move)
+        move = cue.target.move
+        if move not in known:
+            known[move] = book.device(move.device).light(move)
+        light = known[move]
         if light is not None:
             lit.setdefault(cue.target.move.device, []).append((cue, light))
     end = book.show.length + ONE_SECOND

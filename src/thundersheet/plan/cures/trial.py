@@ -20,8 +20,9 @@ from thundersheet.plan.records import Cue
 from thundersheet.plan.wording import shown
 
 MOST_CURES = 3
-MOST_PLANS = 120
-"""Plans made for one book at most: cures are a service, and a check must not take minutes."""
+MOST_PLANS, LEAST_PLANS, MOST_CUES = 120, 12, 20_000
+"""Plans made for one book at most and at least, and cues in all of them together: cures are a
+service, and a check must not take minutes."""
 MOST_OF_A_CODE = 3
 """Cures are worked out for so many findings of one code: the rest is cured alike."""
 
@@ -56,9 +57,10 @@ class Trial:
         self.book = book
         self.variant = variant
         self.memo = memo
-        self.plans = 0
         cues, _ = self._plan(book)
         self.cues = {cue.id: cue for cue in cues}
+        fitting = MOST_CUES // max(1, len(cues))
+        self.plans_left = max(LEAST_PLANS, min(MOST_PLANS, fitting))
         self.known = {_key(finding) for finding in findings}
 
     def cures(self, finding: Finding) -> tuple[Cure, ...]:
@@ -109,9 +111,9 @@ class Trial:
 
     def _helps(self, step: Step, finding: Finding) -> tuple[Cue, ...] | None:
         """The cues of the changed book when the finding is gone and nothing new has come."""
-        self.plans += 1
-        if self.plans > MOST_PLANS:
+        if not self.plans_left:
             return None
+        self.plans_left -= 1
         try:
             cues, found = self._plan(step.change(self.book))
         except (Refusal, ValueError):
