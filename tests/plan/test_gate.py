@@ -114,3 +114,17 @@ def test_more_shows_than_fit_into_an_hour_are_warned_of() -> None:
     too_many = book((), (), show=show, guests=Guests(shows_per_hour=35.0))
     (finding,) = findings(too_many)
     assert (finding.code, finding.allowed) == ("RULE-07", "34.6 an hour at most.")
+
+
+def test_telling_a_device_what_it_already_does_is_warned_of() -> None:
+    made = book(
+        (SHUTTER,),
+        (
+            beat(10, do("shutter", "out")),
+            beat(12, do("shutter", "out")),
+            beat(20, do("shutter", "back")),
+        ),
+    )
+    (finding,) = findings(made)
+    assert (finding.code, finding.grade) == ("RULE-04", "warn")
+    assert finding.says.endswith("does nothing: it has been so since 0:10.000.")

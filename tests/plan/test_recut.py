@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -12,6 +13,9 @@ from plan_parts import Simple, beat, book, do
 
 from thundersheet.base.source import Origin, Place
 from thundersheet.base.time import Span, Time
+from thundersheet.book.read import read_book
+from thundersheet.book.splice import Set
+from thundersheet.book.write import edit_book
 from thundersheet.model.show import Beat, Show, Tempo
 from thundersheet.plan.markers import (
     Marker,
@@ -184,3 +188,17 @@ def test_cuts_are_found_from_two_lists_of_markers() -> None:
 def test_a_time_written_exactly_loses_nothing(ns: int) -> None:
     ((at,),) = [[m.at for m in from_csv(f"time\n{exact(Time(ns))}\n")]]
     assert at == Time(ns)
+
+
+def test_a_books_own_lines_are_moved_and_nothing_else_of_it(tmp_path: Path) -> None:
+    text = (
+        "book: 1\nshow: {name: T, length: 1:00, frame rate: 25}  # a minute\n"
+        "devices:\n  lamp: {kind: lamp, volts: 24 V, current: 0.1 A}\n"
+        "beats:\n  - {at: 0:05, do: lamp on}\n  - {at: frame 300, do: lamp off}   # mind the dog\n"
+    )
+    path = tmp_path / "book.yaml"
+    path.write_text(text)
+    found = recut(read_book(path), (Cut(Time.seconds(10), Span.seconds(2)),))
+    edit_book(path, [Set(edit.path, edit.new) for edit in found.edits])
+    moved_text = text.replace("frame 300", "frame 350").replace("1:00", "1:02.000")
+    assert path.read_text() == moved_text

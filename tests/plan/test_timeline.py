@@ -137,3 +137,11 @@ def test_a_window_that_does_not_hold_its_beat_is_reported() -> None:
     lopsided = beat(5, do("lamp", "on"))
     object.__setattr__(lopsided, "window", Window(Span.ms(10), Span.ms(40)))
     assert codes(book(DEVICES, (lopsided,))) == ["SHOW-04"]
+
+
+def test_a_landing_that_no_move_of_the_beat_has_is_refused_with_those_it_has() -> None:
+    (finding,) = timeline(book(DEVICES, (beat(5, do("shutter", "out"), land="full"),))).findings
+    assert finding.code == "SHOW-09"
+    assert finding.allowed == "It has `arrives`, `starts`, `half-way`."
+    both = beat(5, do("shutter", "out"), do("lamp", "on"), land="full")
+    assert codes(book(DEVICES, (both,))) == []

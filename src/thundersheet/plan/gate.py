@@ -29,8 +29,9 @@ EXPLAINS = {
     "the rule's `apart`. Done means at rest, not commanded.",
     "RULE-03": "Two beats tell one output two different things at the same instant; which of the "
     "two wins would be chance.",
-    "RULE-04": "Two beats tell a device the same thing at the same instant; one of them does "
-    "nothing.",
+    "RULE-04": "A device is told what it was told before, at the same instant or with nothing in "
+    "between: a shutter that is open is told to open. The later beat does nothing. Often a beat "
+    "that brings it back was forgotten.",
     "RULE-05": "The start may be given again while a device of the last show still moves. Guests "
     "do press it again: the start has to stay locked until every device is home and at rest.",
     "RULE-06": "At the end of the show a device is left away from home, so the next show would "
@@ -65,6 +66,8 @@ def gate(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
         found += _never_together(book, rule, by_device)
         found += _first_then(book, rule, by_device)
     found += _one_output(book, cues)
+    for own in by_device.values():
+        found += _said_before(book, own)
     found += _again(book, by_device)
     found += _home(book, by_device)
     found += _per_hour(book)
@@ -213,6 +216,24 @@ def _clash(book: Book, one: Cue, two: Cue, output: str, same: bool) -> Finding:
         allowed="Move one of the two beats, or leave one out.",
         about=(two.id, one.id),
     )
+
+
+def _said_before(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
+    """Moves that find their device where they would bring it; `cues` are one device's."""
+    for before, cue in pairwise(cues):
+        once, twice = before.target.move, cue.target.move
+        same_place = (once.action, once.to) == (twice.action, twice.to)
+        apart = cue.at.since(before.at) > AT_ONCE
+        if same_place and apart and cue.commands and not passing(before):
+            yield Finding(
+                code="RULE-04",
+                grade="warn",
+                place=cue.target.place,
+                says=f"{said(book, twice)} at {clock(cue.target.beat_at)} does nothing: it has "
+                f"been so since {clock(before.target.beat_at)}.",
+                allowed="Leave it out, or bring the device back in between.",
+                about=(cue.id, before.id),
+            )
 
 
 def start_again(book: Book) -> Time:

@@ -27,6 +27,9 @@ EXPLAINS = {
     "SHOW-03": "A variant was asked for that the book does not have.",
     "SHOW-04": "A beat's window does not hold the beat itself: every landing on the beat would "
     "count as a miss. Windows run from an early (negative) to a late (positive) bound.",
+    "SHOW-09": "A beat asks for a landing that its moves do not have: a cylinder arrives, a lamp "
+    "is at full brightness. The landings of each action stand on its kind's page. In a beat of "
+    "several moves, those that have no such landing take their usual one.",
 }
 
 
@@ -216,6 +219,7 @@ def _target(book: Book, slot: _Slot) -> Target:
 def _beat_findings(book: Book) -> Iterator[Finding]:
     yield from _names_twice(book.beats)
     for beat in book.beats:
+        yield from _no_such_landing(book, beat)
         if not beat.window.holds(Span(0)):
             yield Finding(
                 code="SHOW-04",
@@ -224,6 +228,23 @@ def _beat_findings(book: Book) -> Iterator[Finding]:
                 says=f"The window {beat.window} does not hold the beat itself.",
                 allowed="It runs from an early bound at or below 0 to a late one at or above it.",
             )
+
+
+def _no_such_landing(book: Book, beat: Beat) -> Iterator[Finding]:
+    """Where none of a beat's moves has the landing that it asks for."""
+    if beat.land is None or not beat.moves:
+        return
+    if any(landing(book, beat, move) == beat.land for move in beat.moves):
+        return
+    actions = book.device(beat.moves[0].device).ACTIONS
+    lands = next(a.lands for a in actions if a.name == beat.moves[0].action)
+    yield Finding(
+        code="SHOW-09",
+        grade="refuse",
+        place=beat.origin.of("land"),
+        says=f"{said(book, beat.moves[0])} has no landing `{beat.land}`.",
+        allowed=f"It has {', '.join(f'`{land}`' for land in lands)}.",
+    )
 
 
 def _names_twice(beats: Iterable[Beat]) -> Iterator[Finding]:
