@@ -29,7 +29,7 @@ def test_every_onset_is_right_within_a_sample_though_nobody_says_the_ramp(ramp_m
     got = score(result, written)
     assert got.clean
     assert got.worst_ms < ONE_SAMPLE_MS
-    assert result.ramp_s == pytest.approx(ramp_ms / 1000, rel=0.02)
+    assert result.ramp_s == pytest.approx(ramp_ms / 1000, abs=5e-5)
     assert [tone.length_s for tone in result.tones] == pytest.approx(
         [0.05] * len(result.tones), abs=4e-5
     )

@@ -50,8 +50,8 @@ class Candidates:
 
 def candidates(stream: Narrow, looks: Looks) -> Candidates:
     """All stretches of looks that show one symbol."""
-    symbol, power = _strongest(looks)
-    held, sure = _gate(looks, power)
+    symbol, power, weaker = _strongest(looks)
+    held, sure = _gate(looks, power, weaker)
     first, last = _stretches(symbol, held, sure)
     if not len(first):
         return Candidates(first, *(np.zeros(0) for _ in range(4)))
@@ -63,21 +63,36 @@ def candidates(stream: Narrow, looks: Looks) -> Candidates:
     return Candidates(symbol[first], at + hop * start, at + hop * stop, peak, speed)
 
 
-def _strongest(looks: Looks) -> tuple[Whole, Floats]:
-    """The likeliest symbol of each look and the power of its two frequencies."""
-    row = looks.powers[:, :4].argmax(1)
-    column = looks.powers[:, 4:].argmax(1)
-    power = looks.powers[:, :4].max(1) + looks.powers[:, 4:].max(1)
-    return 4 * row + column, power
+def _strongest(looks: Looks) -> tuple[Whole, Floats, Floats]:
+    """The likeliest symbol of each look, the power of its frequencies, and of the weaker one."""
+    row, low = _highest(looks.powers[:4])
+    column, high = _highest(looks.powers[4:])
+    return 4 * row + column, low + high, np.minimum(low, high)
 
 
-def _gate(looks: Looks, power: Floats) -> tuple[Mask, Mask]:
+def _highest(powers: Floats) -> tuple[Whole, Floats]:
+    """Number and power of the strongest of some frequencies, by comparing whole rows."""
+    number, most = np.zeros(powers.shape[1], np.int64), powers[0]
+    for row in range(1, len(powers)):
+        above = powers[row] > most
+        number[above] = row
+        most = np.maximum(most, powers[row])
+    return number, most
+
+
+def _gate(looks: Looks, power: Floats, weaker: Floats) -> tuple[Mask, Mask]:
     """Which looks may belong to a tone, and which of them surely do."""
-    weaker = np.minimum(looks.powers[:, :4].max(1), looks.powers[:, 4:].max(1))
-    near = np.lib.stride_tricks.sliding_window_view(np.pad(power, NEAR), 2 * NEAR + 1).max(1)
-    held = (power > HELD * looks.whole) & (power > FLOOR) & (power > DIP * near)
+    held = (power > HELD * looks.whole) & (power > FLOOR) & (power > DIP * _nearby(power))
     held &= weaker > WEAKER * power
     return held, held & (power > SURE * looks.whole)
+
+
+def _nearby(power: Floats) -> Floats:
+    """The strongest within ``NEAR`` looks to both sides: windows of 1, 2, 4, 8 and 9 looks."""
+    most = np.pad(power, NEAR)
+    for width in (1, 2, 4):
+        most = np.maximum(most[:-width], most[width:])
+    return np.maximum(most[:-1], np.pad(power, NEAR)[2 * NEAR :])
 
 
 def _stretches(symbol: Whole, held: Mask, sure: Mask) -> tuple[Whole, Whole]:

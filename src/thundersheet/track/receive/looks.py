@@ -34,7 +34,7 @@ class Looks:
     """Complex amplitude of each frequency as cosines (columns 0-7) and sines (8-15), phase
     counted from the centre of the look."""
     powers: Floats
-    """Half the squared amplitude of each frequency."""
+    """One row a frequency, one column a look: half the squared amplitude of each frequency."""
     whole: Floats
     """Mean square of the band from 200 Hz up, same weighting."""
 
@@ -52,8 +52,8 @@ def look(stream: Narrow) -> Looks:
         waves[here] = product[:, :16]
         rumble = product[:, 16 : 16 + lows]
         whole[here] -= np.einsum("ij,ij->i", rumble, rumble)
-    powers = waves[:, :8] ** 2
-    powers += waves[:, 8:] ** 2
+    powers = np.square(waves[:, :8].T)
+    powers += np.square(waves[:, 8:].T)
     powers *= 0.5
     return Looks(waves, powers, np.maximum(whole, 0.0))
 

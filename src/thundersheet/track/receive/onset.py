@@ -139,8 +139,8 @@ def _bank(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp: Ra
     gram = columns @ columns.transpose(0, 2, 1)
     # A start so late that hardly a sample is left has no four directions.
     gram += np.eye(4) * (1e-9 * width)
-    white = np.linalg.solve(np.linalg.cholesky(gram), columns)
-    return np.ascontiguousarray(white.reshape(-1, width).T, np.float32)
+    white = np.linalg.inv(np.linalg.cholesky(gram)) @ columns
+    return np.asarray(white.reshape(-1, width).T, np.float32)
 
 
 def _templates(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp: Ramp) -> Doubles:

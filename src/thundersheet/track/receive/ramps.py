@@ -25,7 +25,7 @@ SPREAD_S = 0.0015
 SAID_SPREAD_S = 0.0002
 """The same when the ramp is said. Clipping makes it steeper, and the tones may say so, but only
 if they say more than twice this."""
-SPOKESMEN = ((96, 4), (800, 16))
+SPOKESMEN = ((96, 2), (800, 16))
 """So many tones of so many kinds are asked: in quiet, and in noise."""
 NOISY_S = 0.00005
 """Noise is what lets an onset spread by more."""
@@ -73,7 +73,9 @@ def _other_shape(misfit: Callable[[Ramp], float], best: Ramp) -> Ramp:
         return best
     for shape, like in LIKE_COSINE.items():
         guess = Ramp(best.seconds * like, shape)
-        other = _sharpest(misfit, guess, 0.2 * guess.seconds)
+        other = _bottom(misfit, guess, 0.2 * guess.seconds)
+        if misfit(other) < misfit(best):
+            other = _sharpest(misfit, other, 0.1 * guess.seconds)
         if misfit(other) < misfit(best) - PROOF:
             best = other
     return best
