@@ -13,7 +13,7 @@ from thundersheet.model.book import Book
 from thundersheet.model.device import Device
 from thundersheet.model.show import Show, Tempo
 from thundersheet.model.wiring import Board, Supply
-from thundersheet.plan.media import skew_grade
+from thundersheet.plan.media import notice, skew_grade
 from thundersheet.plan.plan import plan_cues
 
 
@@ -161,3 +161,12 @@ def test_sound_held_back_as_long_as_the_screen_is_in_step_and_moves_what_meets_i
     by_ear = replace(held, beats=(beat(10, do("lamp", "on"), meets="sound"),))
     (cue,) = plan_cues(by_ear)[0]
     assert cue.target.land_at == Time.seconds(10.12)
+
+
+# The same figures for a landing: late of its sound by 45 ms is sound early by 45 ms.
+@pytest.mark.parametrize(
+    ("landing_late_ms", "seen"),
+    [(44, "unnoticed"), (45, "noticed"), (90, "not accepted"), (-124, "unnoticed")],
+)
+def test_a_landing_late_of_its_sound_is_borne_least(landing_late_ms: float, seen: str) -> None:
+    assert notice(Span.ms(landing_late_ms)) == seen

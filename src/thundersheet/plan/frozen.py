@@ -17,6 +17,7 @@ from thundersheet.base.time import Span, Time
 from thundersheet.base.units import UnitStyle
 from thundersheet.model.device import Command, Impact, Landing, Lead, Move, Part
 from thundersheet.model.show import CueTrack, Window
+from thundersheet.plan.media import Notice, notice
 from thundersheet.plan.pack import Json, closed, pack, schema, unpack
 from thundersheet.plan.records import PLAN_VERSION, Cue, Plan, Target
 from thundersheet.plan.schedule import Schedule, Word
@@ -115,6 +116,7 @@ def _cue_json(cue: Cue) -> Json:
         "lead_parts": {part.name: part.span.in_ms for part in lead.parts},
         "window_ms": [target.window.early.in_ms, target.window.late.in_ms],
         "expected_error_ms": cue.expected_error.in_ms,
+        "sync": notice(cue.expected_error),
         "leaves_s": cue.leaves_at.s,
         "band_ms": [-lead.early.in_ms, lead.late.in_ms],
         "basis": lead.basis,
@@ -266,6 +268,7 @@ def _cue_schema() -> Json:
             **dict.fromkeys(("to", "over_ms", "hold_ms", "stays_ms"), MAYBE),
             **dict.fromkeys(("window_ms", "band_ms"), PAIR),
             **dict.fromkeys(("lead_parts", "bands_ms"), SPANS),
+            "sync": schema(Notice),
             "basis": {"enum": ["estimated", "measured"]},
             "land": schema(Landing),
             "curve": {"type": "array", "items": PAIR},

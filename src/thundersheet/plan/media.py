@@ -8,6 +8,7 @@ Recommendation R37 (2007) asks for 40 ms early to 60 ms late end to end.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Literal
 
 from thundersheet.base.finding import Finding, Grade
 from thundersheet.base.time import Span, Time
@@ -49,6 +50,20 @@ def skew_grade(sound_late: Span) -> Grade | None:
     if sound_late <= -EARLY_NOTICED or sound_late >= LATE_NOTICED:
         return "warn"
     return None
+
+
+Notice = Literal["unnoticed", "noticed", "not accepted"]
+
+
+def notice(landing_late: Span) -> Notice:
+    """What ITU-R BT.1359-1 expects people to make of a landing so late of its sound.
+
+    What is seen late has its sound early, and that is borne least.
+    """
+    found = skew_grade(-landing_late)
+    if found is None:
+        return "unnoticed"
+    return "noticed" if found == "warn" else "not accepted"
 
 
 def _players(book: Book) -> Iterator[tuple[Device, Device]]:
