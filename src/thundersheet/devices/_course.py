@@ -54,7 +54,7 @@ class Course:
             return 0.0
         if land == "starts":
             return self._leaves(first)
-        return self._reaches(first + (goal - first) * (0.5 if land == "half-way" else 1.0))
+        return self._reaches((first + goal) / 2.0 if land == "half-way" else goal)
 
     def _leaves(self, first: float) -> float:
         left = next(i for i, (_, value) in enumerate(self.points) if value != first)
@@ -103,6 +103,9 @@ def course_of(points: Iterable[Point]) -> Course:
 SETTLES = 3.0
 """Time constants until 95 % of a step: 1 - exp(-3); called its end, for eye and ear."""
 
+LEAST_S = 1e-9
+"""A lag below a span's own nanosecond is none."""
+
 
 def follow(wanted: Course, settles_s: float) -> Course:
     """What lags behind a wanted course by a first-order law, v' = (wanted - v) / tau.
@@ -110,7 +113,7 @@ def follow(wanted: Course, settles_s: float) -> Course:
     ``settles_s`` is three time constants: the time to 95 % of a step, where the course is said to
     be at its goal. Exact at each point for a wanted course made of ramps.
     """
-    if settles_s <= 0.0 or len(wanted.points) == 1:
+    if settles_s < LEAST_S or len(wanted.points) == 1:
         return wanted
     tau = settles_s / SETTLES
     first, goal = wanted.points[0][1], wanted.points[-1][1]

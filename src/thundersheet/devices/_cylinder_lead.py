@@ -54,7 +54,7 @@ def lead(
         found = cut_short(cylinder, way, before, move, land)
     else:
         found = whole_lead(cylinder, way, land)
-    if since is None or not spot.v_m_s:
+    if since is None or not spot.v_m_s or not whole.switch_s:
         return found
     return replace(found, curve=_run_on(cylinder, before, since.s, whole.switch_s, found.curve))
 

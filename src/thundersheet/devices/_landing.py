@@ -114,7 +114,7 @@ def curve_of(
         return ((0.0, share_out(cylinder, _out(stroke, stroke.y0_m))),)
     moving = next((i for i, each in enumerate(samples) if each.v_m_s), 0)
     first = max(moving - 1, 0)
-    kept = [0, *range(first, len(samples), max(1, (len(samples) - first) // POINTS))]
+    kept = [0, *range(first, len(samples), -(-(len(samples) - first) // POINTS))]
     points: list[Point] = []
     for index in sorted({*kept, len(samples) - 1}):
         at = samples[index].t_s + after_s
