@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from thundersheet.track.receive.arrays import Doubles, Floats, Samples
+from thundersheet.track.receive.arrays import Doubles, Floats, Samples, Whole
 
 SLOW_HZ = 6000
 """The lowest rate of a narrow stream: its upper 700 Hz may alias, the 2.3 kHz below may not."""
@@ -25,23 +25,37 @@ ROWS = 4096
 """Rows of one matrix product: small enough for the second-level cache."""
 
 
+QUIET = 1e-4
+"""Where all peaks are lower there is nothing: -80 dBFS, where no tone is looked for."""
+STRETCH = 4
+"""Rows that are judged quiet or not together."""
+MARGIN = 12
+"""Quiet rows kept on both sides of others, 30 ms: no fit looks farther out of a tone."""
+
+
 @dataclass(frozen=True, slots=True)
 class Narrow:
-    """One channel, slow and low-passed, with silence added before and after."""
+    """One channel, slow and low-passed, long silences left out, silence added at both ends."""
 
     samples: Floats
     rate: float
     """Samples a second, exactly the file's rate divided by a whole number."""
     hop: int
-    """Samples from one look to the next."""
+    """Samples from one look to the next; what is left out is whole hops."""
     pad: int
     """Samples of silence before the first of the file (as many follow the last)."""
     factor: int
     """The file's rate divided by this one's."""
+    kept: Whole
+    """The hops of the file that were kept, by number."""
 
     def seconds(self, index: Doubles) -> Doubles:
         """The instants of sample positions, counted from the first sample of the file."""
-        return (index - self.pad) / self.rate
+        inside = index - self.pad
+        if not len(self.kept):
+            return inside / self.rate
+        row = np.clip(np.floor(inside / self.hop), 0, len(self.kept) - 1).astype(np.int64)
+        return np.asarray((inside + (self.kept[row] - row) * self.hop) / self.rate)
 
     def backwards(self) -> Narrow:
         """The same sound from its end to its beginning."""
@@ -54,15 +68,45 @@ def narrow(samples: Samples, rate: int) -> Narrow:
     slow_rate = rate / factor
     hop = round(HOP_S * slow_rate)
     pad = 24 * hop
-    count = -(-len(samples) // factor)
-    out = np.zeros(pad + -(-count // hop) * hop + pad, np.float32)
     scale = _step(samples)
+    width = hop * factor
+    kept = _lively(samples, width, QUIET / scale)
+    out = np.zeros(2 * pad + len(kept) * hop, np.float32)
+    inner = out[pad : len(out) - pad].reshape(-1, hop)
     if factor == 1:
-        out[pad : pad + len(samples)] = samples
-        out *= np.float32(scale)
+        inner[:] = _rows(samples, kept, width)
+        inner *= np.float32(scale)
     else:
-        _thin(samples, factor, hop, scale, out[pad:-pad])
-    return Narrow(out, slow_rate, hop, pad, factor)
+        _thin(samples, kept, factor, scale, inner)
+    return Narrow(out, slow_rate, hop, pad, factor, kept)
+
+
+def _lively(samples: Samples, width: int, quiet: float) -> Whole:
+    """The rows of ``width`` samples that are not quiet, and some around them."""
+    count = -(-len(samples) // width)
+    wide = STRETCH * width
+    table = samples[: len(samples) // wide * wide].reshape(-1, wide)
+    loud = np.ones(-(-count // STRETCH), bool)
+    for first in range(0, len(table), ROWS // STRETCH):
+        part = np.ascontiguousarray(table[first : first + ROWS // STRETCH])
+        loud[first : first + len(part)] = (part.max(1) >= quiet) | (part.min(1) <= -quiet)
+    total = np.cumsum(np.pad(np.repeat(loud, STRETCH)[:count], (MARGIN + 1, MARGIN)))
+    return np.flatnonzero(total[2 * MARGIN + 1 :] > total[: -2 * MARGIN - 1])
+
+
+def _rows(samples: Samples, numbers: Whole, width: int) -> Floats:
+    """Some rows of ``width`` samples as floats; the last is filled up with silence."""
+    whole = len(samples) // width
+    table = samples[: whole * width].reshape(-1, width)
+    complete = numbers[numbers < whole]
+    out = np.zeros((len(numbers), width), np.float32)
+    if len(complete) and complete[-1] - complete[0] == len(complete) - 1:
+        out[: len(complete)] = table[complete[0] : complete[-1] + 1]
+    else:
+        out[: len(complete)] = table[complete]
+    if len(complete) < len(numbers):
+        out[-1, : len(samples) - whole * width] = samples[whole * width :]
+    return out
 
 
 def _step(samples: Samples) -> float:
@@ -79,25 +123,22 @@ def taps(factor: int) -> Doubles:
     return np.asarray(shape / shape.sum())
 
 
-def _thin(samples: Samples, factor: int, hop: int, scale: float, out: Floats) -> None:
-    """Filter by matrix products.
+def _thin(samples: Samples, kept: Whole, factor: int, scale: float, out: Floats) -> None:
+    """Filter the kept rows by matrix products.
 
     Each row of ``hop * factor`` samples gives ``hop`` outputs, and adds its share to the row
-    before and the row after.
+    before and the row after. Where rows were left out both neighbours are quiet.
     """
-    width = hop * factor
+    hop = out.shape[1]
     matrix = _filter_matrix(factor, hop) * np.float32(scale)
-    rows = out.reshape(-1, hop)
-    for first in range(0, len(rows), ROWS):
-        # One row more on both sides; what lies outside the file is silence.
-        low, high = first - 1, min(first + ROWS, len(rows)) + 1
-        block = np.zeros((high - low) * width, np.float32)
-        begin, end = max(low * width, 0), min(high * width, len(samples))
-        block[begin - low * width : end - low * width] = samples[begin:end]
-        parts = block.reshape(-1, width) @ matrix
-        here = rows[first : high - 1]
-        np.add(parts[:-2, :hop], parts[1:-1, hop : 2 * hop], out=here)
-        here += parts[2:, 2 * hop :]
+    for first in range(0, len(kept), ROWS):
+        last = min(first + ROWS, len(kept))
+        low, high = max(first - 1, 0), min(last + 1, len(kept))
+        parts = _rows(samples, kept[low:high], hop * factor) @ matrix
+        here = out[first:last]
+        here[:] = parts[first - low : last - low, hop : 2 * hop]
+        here[max(1 - first, 0) :] += parts[: last - low - 1, :hop][-(last - max(first, 1)) :]
+        here[: high - first - 1] += parts[first - low + 1 :, 2 * hop :][: len(here)]
 
 
 def _filter_matrix(factor: int, hop: int) -> Floats:
