@@ -56,6 +56,13 @@ def as_nobody() -> Iterator[None]:
         os.seteuid(0)
 
 
+def open_the_way_to(path: Path) -> None:
+    """Let anyone through the folders above, however deep the runner puts them."""
+    for parent in path.parents:
+        if not (mode := parent.stat().st_mode) & 0o001:
+            parent.chmod(mode | 0o011)
+
+
 def bad(tmp_path: Path, kind: str) -> Path:
     path = tmp_path / "x.mp4"
     match kind:
@@ -113,8 +120,7 @@ def test_a_file_without_read_permission_is_refused(
     path = tmp_path / f"x.{suffix}"
     path.write_bytes((folder / ("source.wav" if suffix == "wav" else "picture.mp4")).read_bytes())
     path.chmod(0)
-    for parent in path.parents[:3]:
-        parent.chmod(0o755)
+    open_the_way_to(path)
     request.getfixturevalue("as_nobody")
     assert "This user may not read the file. Give it read permission.  [MEDIA-03]" in said(
         lambda: read_sound(path)
@@ -127,8 +133,7 @@ def test_a_folder_without_write_permission_is_refused(
     source, target = tmp_path / "s.wav", tmp_path / "shut" / "x.wav"
     source.write_bytes((folder / "source.wav").read_bytes())
     target.parent.mkdir(mode=0o555)
-    for parent in target.parents[1:4]:
-        parent.chmod(0o755)
+    open_the_way_to(target.parent)
     request.getfixturevalue("as_nobody")
     text = said(lambda: write_control(source, target, np.zeros(10, np.float32), RATE))
     assert "this user may not write there" in text
@@ -142,8 +147,8 @@ def test_media_without_sound_or_picture_says_which(folder: Path) -> None:
 
 def test_a_track_that_is_not_there_names_those_that_are(make: Maker, folder: Path) -> None:
     text = said(lambda: read_sound(make("a.m4a", "-c:a", "aac"), stream=3))
-    assert "There is no audio track 3 in this file. Allowed: 0 to 0." in text
-    assert "Allowed: 0." in said(lambda: read_sound(folder / "source.wav", stream=1))
+    assert "There is no audio track 4 in this file. It has 1." in text
+    assert "It has 1." in said(lambda: read_sound(folder / "source.wav", stream=1))
 
 
 @pytest.mark.parametrize(

@@ -53,25 +53,27 @@ class Text:
         return self.mark + text.encode(self.encoding)
 
 
-def open_text(path: Path, file: str | None = None) -> Text:
-    """The text of a file; a Refusal in one sentence where there is none."""
+def open_text(path: Path, file: str | None = None, hint: str = "") -> Text:
+    """The text of a file; a Refusal in one sentence where there is none.
+
+    `hint` says what to do where the file is not there; left out, it is taken for a book.
+    """
     name = str(path) if file is None else file
-    return text_of(_bytes(path, name), name)
+    return text_of(_bytes(path, name, hint), name)
 
 
-def _bytes(path: Path, name: str) -> bytes:
+def _bytes(path: Path, name: str, hint: str) -> bytes:
     place = Place(name)
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
-            hint = "Name the file of the book; `thundersheet new NAME` begins a new one."
-            raise Refusal.because("BOOK-01", "This is a folder without a `book.yaml`.", hint, place)
+            raise Refusal.because("BOOK-01", *_a_folder(hint), place)
         if not stat.S_ISREG(mode):
             raise Refusal.because("BOOK-01", "This is no ordinary file.", "", place)
         with path.open("rb") as stream:
             data = stream.read(LARGEST + 1)
     except FileNotFoundError:
-        hint = "Look at the name and folder; `thundersheet new NAME` begins a new book."
+        hint = hint or "Look at the name and folder; `thundersheet new NAME` begins a new book."
         raise Refusal.because("BOOK-01", "There is no such file.", hint, place) from None
     except PermissionError:
         hint = "Ask its owner, or change its rights."
@@ -83,6 +85,13 @@ def _bytes(path: Path, name: str) -> bytes:
         says = f"The file has more than {LARGEST // 1_000_000} MB."
         raise Refusal.because("BOOK-02", says, "A book is a small text; look at the name.", place)
     return data
+
+
+def _a_folder(hint: str) -> tuple[str, str]:
+    if hint:
+        return "This is a folder, not a file.", hint
+    begin = "Name the file of the book; `thundersheet new NAME` begins a new one."
+    return "This is a folder without a `book.yaml`.", begin
 
 
 def text_of(data: bytes, file: str) -> Text:

@@ -7,6 +7,7 @@ Everything that is wrong is said at once.
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -48,7 +49,8 @@ def fill(asks: type[Record], given: Mapping[str, Any], aliases: Mapping[str, str
             texts[spec.name] = str(value)
         except ValueError as error:
             wrong.append(_finding("CALC-02", f"{spec.key}: {error}"))
-    missing = [s.key for s in by_key.values() if s.required and s.name not in values]
+    named = {_plain(aliases.get(key, key)) for key in given}
+    missing = [s.key for s in by_key.values() if s.required and s.key not in named]
     if missing:
         wrong.append(_finding("CALC-03", f"missing: {', '.join(missing)}.", _help(asks)))
     if wrong:
@@ -74,11 +76,11 @@ def read_value(spec: Spec, value: Any) -> Any:
     match spec.form:
         case "quantity":
             number = float(text) if _bare(text) else read_quantity(text, spec.dimension)
-            return _within(spec, number)
+            return _within(spec, number, text)
         case "number":
-            return _within(spec, _number(text))
+            return _within(spec, _number(text), text)
         case "whole":
-            return int(_within(spec, float(int(text))))
+            return int(_within(spec, float(_whole(text)), text))
         case "span":
             return Span.seconds(float(text)) if _bare(text) else read_span(text)
         case "flag":
@@ -104,16 +106,25 @@ def _number(text: str) -> float:
         raise UnitError(f"`{text}` is no number.") from None
 
 
-def _within(spec: Spec, number: float) -> float:
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise UnitError(f"`{text}` is no whole number.") from None
+
+
+def _within(spec: Spec, number: float, text: str) -> float:
     low, high = spec.low, spec.high
     if (
         number != number
         or (low is not None and number < low)
         or (high is not None and number > high)
+        or abs(number) == math.inf
     ):
         unit = DIMENSIONS[spec.dimension].si if spec.dimension else ""
-        bounds = f"from {low:g}" if high is None else f"from {low or 0:g} to {high:g}"
-        raise UnitError(f"{number:g} {unit} is out of range;".strip(), f"{bounds} {unit}".strip())
+        unit = f" {unit}" if unit else ""
+        bounds = f"{low or 0:g}{unit} " + ("or more" if high is None else f"to {high:g}{unit}")
+        raise UnitError(f"`{text}` is out of range.", f"Allowed: {bounds}.")
     return number
 
 

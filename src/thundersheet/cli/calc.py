@@ -29,6 +29,8 @@ EXAMPLE = """\
   thundersheet calc cylinder bore=1.5in pressure=80psi
   thundersheet calc stroke --input case.json --json"""
 
+FORM = 'Write for example {"bore": "25 mm", "pressure": "4 bar"}.'
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The sum, its inputs, a file of inputs, and how to print."""
@@ -144,11 +146,19 @@ def _from_file(name: str | None) -> dict[str, Any]:
         found = json.loads(Path(name).read_text(encoding="utf-8"))
     except OSError as error:
         raise Refusal.because("CALC-06", f"{name} cannot be read: {error.strerror}.") from error
-    except ValueError as error:
-        raise Refusal.because("CALC-06", f"{name} is no JSON: {error}.") from error
+    except UnicodeDecodeError as error:
+        raise Refusal.because("CALC-06", f"{name} is no text.", FORM) from error
+    except (ValueError, RecursionError) as error:
+        raise Refusal.because("CALC-06", f"{name} is no JSON: {_where(error)}.", FORM) from error
     if not isinstance(found, dict):
-        raise Refusal.because("CALC-06", f"{name} holds no object of keys and values.")
+        raise Refusal.because("CALC-06", f"{name} holds no object of keys and values.", FORM)
     return found
+
+
+def _where(error: ValueError | RecursionError) -> str:
+    if isinstance(error, json.JSONDecodeError):
+        return f"line {error.lineno}, column {error.colno}: {error.msg.lower()}"
+    return "it is nested too deeply or holds too long a number"
 
 
 def _no_such(name: str, names: tuple[str, ...]) -> Refusal:

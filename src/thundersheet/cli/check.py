@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from thundersheet.base.finding import finding_json
 from thundersheet.cli.say import (
     count_findings,
     exit_code,
@@ -11,7 +12,6 @@ from thundersheet.cli.say import (
     put_json,
     say_findings,
 )
-from thundersheet.sheets.documents import findings_json
 
 ABOUT = """\
 Read a book and say everything that is wrong, unsafe or too tight, with the line of the book
@@ -38,7 +38,12 @@ def run(args: argparse.Namespace) -> int:
     book = read_book(args.book)
     plan = make_plan(book, args.variant, cures=True)
     if args.json:
-        put_json({"book": str(args.book), "findings": findings_json(plan.findings)})
+        put_json(
+            {
+                "book": str(args.book),
+                "findings": [finding_json(finding) for finding in plan.findings],
+            }
+        )
     else:
         say_findings(plan.findings)
         out(f"{book.show.name}: {len(plan.cues)} cues; {count_findings(plan.findings)}.")

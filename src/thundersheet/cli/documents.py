@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from thundersheet.plan.frozen import plan_schema
+from thundersheet.plan.frozen import finding_schema, plan_schema
 
 Schema = dict[str, Any]
 
@@ -40,20 +40,7 @@ def document(title: str, doc: str, properties: dict[str, Schema]) -> Schema:
     return {"$schema": DRAFT, "title": title, **record(properties, doc)}
 
 
-FINDING = record(
-    {
-        "code": {"type": "string", "pattern": "^[A-Z]+-[0-9]+$"},
-        "grade": {"enum": ["refuse", "warn", "note"]},
-        "file": MAYBE_TEXT,
-        "line": MAYBE_WHOLE,
-        "column": MAYBE_WHOLE,
-        "says": TEXT,
-        "allowed": TEXT,
-        "cures": listing(record({"do": TEXT, "cost": TEXT})),
-        "about": listing(TEXT),
-        "source": TEXT,
-    }
-)
+FINDING = finding_schema()
 TONE = record(
     {
         "symbol": {"type": "string", "pattern": "^[0-9A-D*#]$"},
@@ -84,6 +71,11 @@ VALUE: Schema = {"type": ["number", "integer", "string", "boolean", "array", "nu
 
 DOCUMENTS: dict[str, Schema] = {
     "plan": plan_schema(),
+    "refusal": document(
+        "Thundersheet refusal",
+        "What any verb prints with `--json` when it cannot go on and ends with exit code 2.",
+        {"findings": listing(FINDING)},
+    ),
     "check": document(
         "Thundersheet check",
         "What `thundersheet check --json` prints.",

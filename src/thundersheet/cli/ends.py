@@ -10,31 +10,42 @@ from collections.abc import Sequence
 from types import ModuleType
 
 from thundersheet.base.finding import Refusal
+from thundersheet.cli.asked import signed
 
 FINE, REFUSED, USAGE, INTERRUPTED = 0, 1, 2, 130
 
 
 def run_verb(verb: str, words: Sequence[str]) -> int:
     """Run the verb's module and return its exit code; never a traceback for the user's input."""
-    module = importlib.import_module(f"thundersheet.cli.{verb}")
-    parser = parser_of(verb, module)
+    args = argparse.Namespace()
     try:
-        args = parser.parse_args(words)
-    except SystemExit as end:  # argparse has said what was wrong
-        return USAGE if end.code else FINE
-    try:
+        module = importlib.import_module(f"thundersheet.cli.{verb}")
+        parser_of(verb, module).parse_args([signed(word) for word in words], args)
         code: int = module.run(args)
         sys.stdout.flush()
+    except SystemExit as end:  # argparse has said what was wrong
+        return USAGE if end.code else FINE
     except Refusal as refusal:
         _say_refusal(refusal, as_json=getattr(args, "json", False))
         return USAGE
     except KeyboardInterrupt:
         sys.stderr.write("\nInterrupted; nothing was left half-written.\n")
         return INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read us has gone (`| head`): end quietly, and keep Python from complaining.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
+    except MemoryError:
+        sys.stderr.write("There is not enough memory for this. Is the show's `length` right?\n")
+        return USAGE
+    except BrokenPipeError:  # whoever read us has gone (`| head`): end quietly
+        return _mute(FINE)
+    except OSError as error:
+        what = error.filename or "its output"
+        sys.stderr.write(f"`{verb}` cannot go on with {what}: {error.strerror or error}.\n")
+        return _mute(USAGE)
+    return code
+
+
+def _mute(code: int) -> int:
+    """The exit code, with Python kept from complaining about output that nothing takes."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return code
 
 
@@ -56,8 +67,8 @@ def help_of(verb: str) -> str:
 
 
 def _say_refusal(refusal: Refusal, *, as_json: bool) -> None:
+    from thundersheet.base.finding import finding_json
     from thundersheet.cli.say import put_json, wrapped
-    from thundersheet.sheets.documents import findings_json
 
     for finding in refusal.findings:
         sys.stderr.write(wrapped(str(finding)) + "\n")
@@ -65,4 +76,4 @@ def _say_refusal(refusal: Refusal, *, as_json: bool) -> None:
     if count > 1:
         sys.stderr.write(f"{count} things stand in the way.\n")
     if as_json:
-        put_json({"findings": findings_json(refusal.findings)})
+        put_json({"findings": [finding_json(finding) for finding in refusal.findings]})

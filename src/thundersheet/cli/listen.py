@@ -6,7 +6,8 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from thundersheet.base.finding import Refusal
-from thundersheet.cli.say import out, progress, put_json, table
+from thundersheet.cli.asked import whole
+from thundersheet.cli.say import out, progress, put_json, table, wrapped
 
 if TYPE_CHECKING:
     from thundersheet.track.media import Sound
@@ -28,8 +29,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--channel", help="left, right, or a number from 1; by default the one that carries tones"
     )
     parser.add_argument(
-        "--track", type=int, help="which sound track of the file, from 1; by default the first "
-        "that carries tones",
+        "--track", type=whole(1, 999),
+        help="which sound track of the file, from 1; by default the first that carries tones",
     )  # fmt: skip
     parser.add_argument(
         "--shared", action="store_true", help="the channel also carries programme: be strict"
@@ -51,10 +52,12 @@ def run(args: argparse.Namespace) -> int:
 def _hear(args: argparse.Namespace) -> tuple[Sound, Heard]:
     """The track asked for, or the first that carries tones (else the first)."""
     from thundersheet.base.time import Time
+    from thundersheet.track.ears import check_rate
     from thundersheet.track.media import read_sound
     from thundersheet.track.receive import listen
 
     def ear(sound: Sound) -> tuple[Sound, Heard]:
+        check_rate(sound)
         channel = _channel(args.channel, sound)
         start = Time.seconds(sound.start_s)
         return sound, listen(
@@ -73,7 +76,7 @@ def _channel(word: str | None, sound: Sound) -> int | None:
     if word is None:
         return None
     names = {"left": 1, "right": 2}
-    number = names.get(word.lower(), int(word) if word.isdigit() else 0)
+    number = names.get(word.lower(), int(word) if word.isdecimal() else 0)
     if not 1 <= number <= sound.channels:
         raise Refusal.because(
             "MEDIA-90",
@@ -128,17 +131,22 @@ def _say(sound: Sound, heard: Heard) -> None:
         )
         for tone in heard.tones
     )
-    out(table(head, rows, right=(0, 2, 3, 4, 5)))
+    if heard.tones:
+        out(table(head, rows, right=(0, 2, 3, 4, 5)) + "\n")
     where = f"channel {heard.channel + 1} of {sound.channels}"
     if len(sound.streams) > 1:
         where += f", track {sound.stream + 1} of {len(sound.streams)}"
+    count = f"{len(heard.tones)} tones" if heard.tones else "No tones were heard"
+    speed = f"speed {heard.speed_ppm:+.1f} ppm by pitch; " if heard.tones else ""
+    container = sound.container.split(",")[0]
     out(
-        f"\n{len(heard.tones)} tones in {where}; speed {heard.speed_ppm:+.1f} ppm by pitch; "
-        f"noise {heard.noise_dbfs:.0f} dBFS; {sound.codec} in {sound.container}, "
-        f"{sound.priming_s * 1000:.1f} ms of priming skipped."
+        wrapped(
+            f"{count} in {where}; {speed}noise {heard.noise_dbfs:.0f} dBFS; {sound.codec} in "
+            f"{container}, {sound.priming_s * 1000:.1f} ms of priming skipped."
+        )
     )
     for fault in sound.faults:
-        out(f"note: {fault}")
+        out(wrapped(f"note: {fault}"))
 
 
 EXPLAINS = {

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thundersheet.base.time import clock
+from thundersheet.cli.asked import ending
 from thundersheet.cli.say import (
     count_findings,
     exit_code,
@@ -29,6 +30,8 @@ EXAMPLE = """\
   thundersheet plan book.yaml --json > plan.json     the frozen plan: a player needs no book
   thundersheet plan book.yaml --sheet cue-sheet.html --picture sheet.html"""
 
+SHEETS, PICTURES = (".html", ".htm", ".csv"), (".html", ".htm", ".svg")
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The book, a variant, what else to write, and how to print."""
@@ -46,8 +49,12 @@ def run(args: argparse.Namespace) -> int:
     from thundersheet.book.read import read_book
     from thundersheet.plan.plan import make_plan, to_json
 
+    for name, kinds in ((args.sheet, SHEETS), (args.picture, PICTURES)):
+        if name:
+            ending(name, kinds)
     book = read_book(args.book)
     plan = make_plan(book, args.variant, cures=True)
+    _write_papers(args, book, plan)
     if args.json:
         put_json(to_json(plan))
     else:
@@ -55,7 +62,6 @@ def run(args: argparse.Namespace) -> int:
         out()
         say_findings(plan.findings)
         out(wrapped(_in_short(plan)))
-    _write_papers(args, book, plan)
     return exit_code(plan.findings)
 
 

@@ -6,7 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thundersheet.cli.say import out, progress, put_json, say_findings
+from thundersheet.cli.asked import above_nought, ending
+from thundersheet.cli.say import out, progress, put_json, say_findings, wrapped
 
 if TYPE_CHECKING:
     from thundersheet.track.proof_records import Proof
@@ -26,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("media", help="the finished media file")
     parser.add_argument("--variant", default="", help="a variant of the show that the book names")
     parser.add_argument(
-        "--allow", type=float, default=None, metavar="MS", help="error of one word that is let pass"
+        "--allow", type=above_nought, metavar="MS", help="error of one word that is let pass, in ms"
     )
     parser.add_argument("--report", metavar="FILE", help="write the proof report, .html")
     parser.add_argument("--json", action="store_true", help="print one JSON document instead")
@@ -37,6 +38,8 @@ def run(args: argparse.Namespace) -> int:
     from thundersheet.book.read import read_book
     from thundersheet.plan.plan import make_plan
 
+    if args.report:
+        ending(args.report, (".html", ".htm"))
     plan = make_plan(read_book(args.book), args.variant)
     with progress("listening"):
         from thundersheet.track.media import read_sounds
@@ -60,9 +63,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _say(proof: Proof) -> None:
-    out(f"{proof.media}: {proof.verdict}. {proof.because if proof.proved else ''}".rstrip())
+    because = proof.because if proof.proved else ""
+    out(wrapped(f"{proof.media}: {proof.verdict}. {because}".rstrip()))
     say_findings(proof.findings)
     heard = sum(word.state == "heard" for word in proof.words)
     speed = "" if proof.speed_ppm is None else f", speed {proof.speed_ppm:+.1f} ppm"
     offset = "" if proof.offset_ms is None else f", offset {proof.offset_ms:+.2f} ms"
-    out(f"{heard} words heard{speed}{offset}; plan {proof.fingerprint}.")
+    out(wrapped(f"{heard} words heard{speed}{offset}; plan {proof.fingerprint}."))

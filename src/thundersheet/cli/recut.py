@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
-from thundersheet.cli.say import exit_code, out, say_findings
+from thundersheet.cli.asked import MINUS, above_nought
+from thundersheet.cli.say import exit_code, out, say_findings, wrapped
 
 if TYPE_CHECKING:
     from thundersheet.base.time import Span, Time
@@ -45,7 +46,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument("--read", metavar="FILE", help="markers that were moved in an editor")
     parser.add_argument("--write", metavar="FILE", help="write the beats as markers")
-    parser.add_argument("--frames", type=float, help="frames a second of timecode in the markers")
+    parser.add_argument(
+        "--frames", type=above_nought, help="frames a second of timecode in the markers"
+    )
     parser.add_argument("--drop", action="store_true", help="drop-frame timecode (29.97, 59.94)")
     parser.add_argument("--dry", action="store_true", help="only say what would change")
 
@@ -68,12 +71,14 @@ def _move(args: argparse.Namespace, book: Book) -> int:
     digest = digest_of(args.book)
     found = recut(book, _cuts(args, book))
     for edit in found.edits:
-        out(f"{edit.place}: {edit.what}: {edit.old} -> {edit.new}")
+        out(wrapped(f"{edit.place}: {edit.what}: {edit.old} -> {edit.new}"))
     say_findings(found.findings)
     if not args.dry and found.edits:
         edit_book(args.book, [Set(edit.path, edit.new) for edit in found.edits], digest)
+    count = "1 value" if len(found.edits) == 1 else f"{len(found.edits)} values"
     done = "would move" if args.dry else "moved"
-    out(f"{len(found.edits)} values {done}; write the cue track again and prove it.")
+    then = "; write the cue track again and prove it" if found.edits else ""
+    out(f"{count} {done}{then}.")
     return exit_code(found.findings)
 
 
@@ -105,12 +110,12 @@ def _by(text: str) -> Span:
     from thundersheet.base.read_time import read_span
     from thundersheet.base.units import UnitError
 
-    sign, size = (text[0], text[1:]) if text[:1] in "+-" else ("+", text)
+    sign, size = (text[0], text[1:]) if text[:1] in f"+-{MINUS}" else ("+", text)
     try:
         span = read_span(size)
     except UnitError as error:
         raise Refusal.because("CUT-90", f"--cut: {error.says}", error.allowed) from error
-    return -span if sign == "-" else span
+    return span if sign == "+" else -span
 
 
 def _frames(args: argparse.Namespace, book: Book) -> Frames | None:
@@ -130,7 +135,7 @@ def _read_markers(args: argparse.Namespace, book: Book) -> tuple[Marker, ...]:
     from thundersheet.plan.markers import from_csv, from_edl
 
     path = Path(args.read)
-    text = open_text(path, args.read).text
+    text = open_text(path, args.read, hint="Name a file of markers, .csv or .edl.").text
     try:
         if _is_edl(path):
             return from_edl(text, _needed_frames(args, book))

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
-from thundersheet.cli.say import exit_code, out, progress, say_findings
+from thundersheet.cli.asked import whole
+from thundersheet.cli.say import exit_code, out, progress, say_findings, wrapped
 
 if TYPE_CHECKING:
     from thundersheet.model.book import Book
@@ -30,6 +31,8 @@ EXPLAINS = {
     "finished would end up on the stick. `--anyway` writes it all the same, for a rehearsal.",
     "TRACK-91": "The book names no programme (`show: programme`), so there is nothing to write the "
     "cue track into. Name one, give `--media FILE`, or write the tones alone.",
+    "TRACK-92": "The file that the book names under `show: programme` is not there. The name is "
+    "seen from the book's folder. Without a programme, `--alone` writes the tones only.",
 }
 
 
@@ -40,7 +43,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--media", help="the programme, where it is not the book's")
     parser.add_argument("--variant", default="", help="a variant of the show that the book names")
     parser.add_argument("--alone", action="store_true", help="the tones only: a mono WAV or FLAC")
-    parser.add_argument("--rate", type=int, default=48_000, help="samples a second (48000)")
+    parser.add_argument(
+        "--rate", type=whole(8_000, 192_000), default=48_000, metavar="HZ",
+        help="samples a second (48000)",
+    )  # fmt: skip
     parser.add_argument(
         "--codec", help="how the sound is coded; by default what the file takes best"
     )
@@ -114,7 +120,15 @@ def _source(args: argparse.Namespace, book: Book) -> Path:
             "Write `programme: media/show.mp4` under `show`, or give --media FILE or --alone.",
             book.show.origin.place,
         )
-    return folder_of(args.book) / book.show.programme
+    path = folder_of(args.book) / book.show.programme
+    if not path.exists():
+        raise Refusal.because(
+            "TRACK-92",
+            f"There is no file {path}, which the book names as its programme.",
+            "Put your video or sound there, mend the name, or add --alone for the tones only.",
+            book.show.origin.of("programme"),
+        )
+    return path
 
 
 def folder_of(book: str) -> Path:
@@ -124,13 +138,13 @@ def folder_of(book: str) -> Path:
 
 
 def _say(written: Written) -> None:
-    out(f"Written: {written.path} ({written.codec} in {written.container})")
+    out(wrapped(f"Written: {written.path} ({written.codec} in {written.container})"))
     if written.picture_packets:
         out(f"  picture: {written.picture_packets} packets, bit for bit those of the source")
     for note in written.notes:
-        out(f"  note: {note}")
+        out(wrapped(f"note: {note}"))
     for lost in written.dropped:
-        out(f"  left out: {lost}")
+        out(wrapped(f"left out: {lost}"))
 
 
 def _prove(plan: Plan, target: Path) -> int:
@@ -139,6 +153,6 @@ def _prove(plan: Plan, target: Path) -> int:
 
     with progress("proving"):
         proof = prove(plan, read_sounds(target), target.name)
-    out(f"Proof: {proof.verdict}. {proof.because}")
+    out(wrapped(f"Proof: {proof.verdict}. {proof.because}"))
     say_findings(proof.findings)
     return 0 if proof.proved else 1

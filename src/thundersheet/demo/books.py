@@ -31,7 +31,7 @@ def example_folder(name: str) -> Path:
     for place in places:
         if (place / "book.yaml").is_file():
             return place
-    says = f"the example book {name!r} is missing from this installation."
+    says = f"The example book {name!r} is missing from this installation."
     raise Refusal.because("DEMO-02", says, "Install Thundersheet again.", Place(str(places[0])))
 
 
@@ -47,7 +47,8 @@ def copy_example(example: Path, folder: Path) -> Path:
     try:
         shutil.copytree(example, target, ignore=left_out, dirs_exist_ok=True)
     except (OSError, shutil.Error) as error:
-        says = f"the example book cannot be copied to {target}: {error}."
-        allowed = "Choose a folder that this user may write to."
+        why = getattr(error, "strerror", None) or "some of its files could not be written"
+        says = f"The example book cannot be copied here: {why}."
+        allowed = "Choose a new folder with room, where this user may write."
         raise Refusal.because("DEMO-03", says, allowed, Place(str(target))) from error
     return target / "book.yaml"

@@ -62,7 +62,7 @@ def run_demo(
     Raises Refusal DEMO-04 where the folder holds something and may not be written over.
     """
     if not replace and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        says = f"{folder} is there already."
+        says = "This is there already."
         allowed = "Name another folder, or say --replace to write over the demo in it."
         raise Refusal.because("DEMO-04", says, allowed, Place(str(folder)))
     tell = progress or (lambda _share: None)

@@ -28,6 +28,7 @@ def write_files(folder: Path, files: Mapping[str, str]) -> tuple[Path, ...]:
     Raises Refusal SHEET-01 when the folder cannot be made or written to.
     """
     written = []
+    path = folder
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in files.items():
@@ -35,7 +36,7 @@ def write_files(folder: Path, files: Mapping[str, str]) -> tuple[Path, ...]:
             _write_aside(path, text.encode("utf-8"))
             written.append(path)
     except OSError as error:
-        raise _why_not_written(folder, error) from error
+        raise _why_not_written(path, error) from error
     return tuple(written)
 
 
@@ -56,7 +57,7 @@ def _write_aside(path: Path, data: bytes) -> None:
         aside.unlink(missing_ok=True)
 
 
-def _why_not_written(folder: Path, error: OSError) -> Refusal:
+def _why_not_written(path: Path, error: OSError) -> Refusal:
     cures = {
         errno.ENOSPC: "Make room on this disk or choose a folder on another.",
         errno.EDQUOT: "Make room on this disk or choose a folder on another.",
@@ -65,8 +66,8 @@ def _why_not_written(folder: Path, error: OSError) -> Refusal:
         errno.EROFS: "Choose a folder that can be written to.",
         errno.EEXIST: "A file has this name already; choose another folder.",
         errno.ENOTDIR: "A file stands where a folder was meant; choose another folder.",
-        errno.EISDIR: "A folder has the name of a sheet; move it or choose another folder.",
+        errno.EISDIR: "A folder has this name; choose another name.",
     }
     allowed = cures.get(error.errno or 0, "Choose another folder.")
-    says = f"the sheets cannot be written to {folder}: {error.strerror or error}."
-    return Refusal.because("SHEET-01", says, allowed, Place(str(folder)))
+    says = f"This cannot be written: {(error.strerror or str(error)).lower()}."
+    return Refusal.because("SHEET-01", says, allowed, Place(str(path)))

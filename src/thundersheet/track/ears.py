@@ -13,11 +13,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from thundersheet.base.finding import Refusal
 from thundersheet.track.media import Sound
 from thundersheet.track.receive import Tone, listen
+from thundersheet.track.receive.hear import RATES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+EXPLAINS = {
+    "MEDIA-91": "Tones are heard in sound of 8000 to 192000 samples a second. Below, there is no "
+    "room for their highest frequency; export the file again at 48000.",
+}
 
 QUIET_DBFS = -90.0
 """Level said of digital silence, so that no figure is minus infinity."""
@@ -87,10 +94,23 @@ def open_ears(sounds: Sequence[Sound], wanted: int = 1) -> tuple[Ears, ...]:
     of speed, so that a file at film's or video's pace is named and not called empty. The rows of
     the keypad stand 10 % apart, so only the plan can tell which answer is right.
     """
+    for sound in sounds:
+        check_rate(sound)
     plain = _choose(_ears(sounds, 1.0))
     if plain.chosen and len(plain.chosen.tones) >= 0.5 * wanted:
         return (plain,)
     return (plain, *(_choose(_ears(sounds, pace)) for pace in WIDE_PACES))
+
+
+def check_rate(sound: Sound) -> None:
+    """Refuse a sound of a rate that the receiver does not take (MEDIA-91)."""
+    if not RATES[0] <= sound.rate <= RATES[1]:
+        raise Refusal.because(
+            "MEDIA-91",
+            f"The sound has {sound.rate} samples a second, and tones are heard from {RATES[0]} "
+            f"to {RATES[1]}.",
+            "Export it at 48000.",
+        )
 
 
 def _choose(ears: tuple[Ear, ...]) -> Ears:
@@ -110,7 +130,7 @@ def _ear(sound: Sound, channel: int, pace: float) -> Ear:
     """One channel, heard as if the file ran so many times too fast."""
     samples = sound.channel(channel)
     slowed = round(sound.rate / pace)
-    heard = listen(samples, slowed)
+    heard = listen(*_within_earshot(samples, slowed))
     back = slowed / sound.rate
     tones = tuple(
         replace(tone, onset_s=sound.start_s + tone.onset_s * back, length_s=tone.length_s * back)
@@ -125,6 +145,20 @@ def _ear(sound: Sound, channel: int, pace: float) -> Ear:
         between_dbfs=_rms_dbfs(samples[~inside]),
         flat=_flat(samples, tones, sound),
     )
+
+
+def _within_earshot(samples: NDArray[np.float32], rate: int) -> tuple[NDArray[np.float32], int]:
+    """The sound at half or twice its rate where the receiver does not take that rate.
+
+    A slowed sound of 8 or 192 kHz is heard only to name its speed: means of neighbours will do.
+    """
+    if rate > RATES[1]:
+        pairs = samples[: len(samples) // 2 * 2].reshape(-1, 2)
+        return pairs.mean(axis=1, dtype=np.float32), round(rate / 2)
+    if rate < RATES[0]:
+        steps = np.arange(max(0, 2 * len(samples) - 1)) / 2
+        return np.interp(steps, np.arange(len(samples)), samples).astype(np.float32), 2 * rate
+    return samples, rate
 
 
 def _inside(tones: Sequence[Tone], sound: Sound, count: int) -> NDArray[np.bool_]:

@@ -71,7 +71,7 @@ def check_target(target: Path, sources: Iterable[Path], replace: bool) -> None:
     if os.path.lexists(target) and not replace:
         says = "This file exists already."
         raise Refusal.because(
-            "MEDIA-10", says, "Give another name, or say that it may be replaced.", place
+            "MEDIA-10", says, "Give another name, or allow it with --replace.", place
         )
 
 

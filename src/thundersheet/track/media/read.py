@@ -75,8 +75,8 @@ def _mapped(path: Path, stream: int | None) -> Sound | None:
     if sound is not None and stream not in (None, 0):
         raise Refusal.because(
             "MEDIA-07",
-            f"There is no audio track {stream} in this file.",
-            "Allowed: 0.",
+            f"There is no audio track {stream + 1} in this file.",
+            "It has 1.",
             Place(str(path)),
         )
     return sound

@@ -38,8 +38,8 @@ def choose(path: Path, container: InputContainer, stream: int | None) -> int:
         return next((n for n, s in enumerate(sounds) if s.disposition & flag), 0)
     if not 0 <= stream < len(sounds):
         raise Refusal.because(
-            "MEDIA-07", f"There is no audio track {stream} in this file.",
-            f"Allowed: 0 to {len(sounds) - 1}.", Place(str(path)),
+            "MEDIA-07", f"There is no audio track {stream + 1} in this file.",
+            f"It has {len(sounds)}.", Place(str(path)),
         )  # fmt: skip
     return stream
 
