@@ -44,6 +44,7 @@ def make_cue(at_s: float, device: str, action: str, what: str, window: str, lead
         land="arrives",
         window=WINDOWS[window],
         what=what,
+        says=f"{device} {action}",
         place=Place("book.yaml", 30 + int(at_s)),
     )
     return Cue(target=target, at=at - lead.total, lead=lead, commands=())

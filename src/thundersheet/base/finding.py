@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from thundersheet.base.source import NOWHERE, Place
 
@@ -54,6 +54,23 @@ class Finding:
         if self.source:
             lines.append(f"    source: {self.source}")
         return "\n".join(lines)
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """The finding as every JSON document carries it."""
+    place = finding.place
+    return {
+        "code": finding.code,
+        "grade": finding.grade,
+        "file": place.file or None,
+        "line": place.line or None,
+        "column": place.column or None,
+        "says": finding.says,
+        "allowed": finding.allowed,
+        "cures": [{"do": cure.do, "cost": cure.cost} for cure in finding.cures],
+        "about": list(finding.about),
+        "source": finding.source,
+    }
 
 
 def worst(findings: Iterable[Finding]) -> Grade | None:

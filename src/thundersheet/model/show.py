@@ -90,7 +90,7 @@ class CueTrack(Record):
         "Level of a tone: both frequencies together, RMS, against a full-scale sine.",
         default=-12.0,
         low=-40.0,
-        high=-3.0,
+        high=-3.1,
         example="-12 dB",
     )
     listening: Span = span(

@@ -11,7 +11,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from thundersheet.base.finding import Cure, Finding, Grade, Refusal
+from thundersheet.base.finding import Cure, Finding, Grade, Refusal, finding_json
 from thundersheet.base.source import Place
 from thundersheet.base.time import Span, Time
 from thundersheet.base.units import UnitStyle
@@ -59,7 +59,7 @@ def to_json(plan: Plan) -> Json:
         "length_s": plan.length.s,
         "fingerprint": plan.fingerprint,
         "cues": [_cue_json(cue) for cue in plan.cues],
-        "findings": [_finding_json(finding) for finding in plan.findings],
+        "findings": [finding_json(finding) for finding in plan.findings],
         "words": words,
         "schedule": schedule,
         "style": pack(plan.style),
@@ -123,6 +123,7 @@ def _cue_json(cue: Cue) -> Json:
         "land": target.land,
         "land_s": target.land_at.s,
         "what": target.what,
+        "says": target.says,
         "window": target.window.name,
         "to": move.to,
         "over_ms": _ms(move.over),
@@ -157,6 +158,7 @@ def _cue(data: Mapping[str, Any]) -> Cue:
         land=data["land"],
         window=Window(early, late, data["window"]),
         what=data["what"],
+        says=data["says"],
         place=unpack(Place, data["place"]),
     )
     return Cue(
@@ -196,22 +198,6 @@ def _span(ms: float | None) -> Span | None:
     return None if ms is None else Span.ms(ms)
 
 
-def _finding_json(finding: Finding) -> Json:
-    place = finding.place
-    return {
-        "code": finding.code,
-        "grade": finding.grade,
-        "file": place.file or None,
-        "line": place.line or None,
-        "column": place.column or None,
-        "says": finding.says,
-        "allowed": finding.allowed,
-        "cures": [{"do": cure.do, "cost": cure.cost} for cure in finding.cures],
-        "about": list(finding.about),
-        "source": finding.source,
-    }
-
-
 def _finding(data: Mapping[str, Any]) -> Finding:
     return Finding(
         code=data["code"],
@@ -241,7 +227,7 @@ def plan_schema() -> Json:
                 "length_s": NUMBER,
                 "fingerprint": {"type": "string", "pattern": "^[0-9a-f]{8,}$"},
                 "cues": {"type": "array", "items": _cue_schema()},
-                "findings": {"type": "array", "items": _finding_schema()},
+                "findings": {"type": "array", "items": finding_schema()},
                 "words": {"type": "array", "items": schema(Word)},
                 "schedule": schedule,
                 "style": schema(CueTrack),
@@ -259,7 +245,7 @@ PAIR: Json = {"type": "array", "items": NUMBER, "minItems": 2, "maxItems": 2}
 
 
 def _cue_schema() -> Json:
-    texts = ("id", "beat", "device", "action", "what", "window", "never")
+    texts = ("id", "beat", "device", "action", "what", "says", "window", "never")
     numbers = ("beat_s", "cue_s", "leaves_s", "land_s", "lead_ms", "expected_error_ms", "rest_ms")
     return closed(
         {
@@ -279,7 +265,8 @@ def _cue_schema() -> Json:
     )
 
 
-def _finding_schema() -> Json:
+def finding_schema() -> Json:
+    """A finding in any JSON document, as `finding_json` makes it."""
     return closed(
         {
             **dict.fromkeys(("code", "says", "allowed", "source"), TEXT),

@@ -31,6 +31,9 @@ class Target:
     land: Landing
     window: Window
     what: str
+    """What guests see, hear or feel; may be empty."""
+    says: str
+    """The move as the book says it: `glass to 27 over 4 s`."""
     place: Place = NOWHERE
 
 

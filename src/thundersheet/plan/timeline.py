@@ -50,6 +50,8 @@ class _Slot:
     beat: Beat
     at: Time
     move: Move
+    says: str
+    """The move as the book says it."""
 
 
 def timeline(book: Book, variant: str = "") -> Timeline:
@@ -121,7 +123,7 @@ def _slots(book: Book) -> list[_Slot]:
     first_ids: dict[int, str] = {}
     slots = []
     for beat, index, _, at in occasions:
-        for move in beat.moves:
+        for move, says in zip(beat.moves, _words_of(book, beat), strict=True):
             if beat.name:
                 named = slug(beat.name)
                 counts[named] = counts.get(named, 0) + 1
@@ -130,8 +132,15 @@ def _slots(book: Book) -> list[_Slot]:
             else:
                 cue_id = _free(slug(said(book, move)), counts, taken)
             beat_id = first_ids.setdefault(index, slug(beat.name) if beat.name else cue_id)
-            slots.append(_Slot(cue_id, beat_id, beat, at, move))
+            slots.append(_Slot(cue_id, beat_id, beat, at, move, says))
     return _apart(slots)
+
+
+def _words_of(book: Book, beat: Beat) -> tuple[str, ...]:
+    """A beat's moves in the user's words; for a book made by a program, in the kinds'."""
+    if len(beat.do) == len(beat.moves):
+        return beat.do
+    return tuple(said(book, move) for move in beat.moves)
 
 
 def _given_ids(book: Book) -> Iterator[str]:
@@ -197,7 +206,8 @@ def _swapped(book: Book, slot: _Slot, chosen: Variant | None) -> _Slot:
     """The slot with what plays in its place; its id says both."""
     for asked, instead in chosen.swaps if chosen else ():
         if same(asked, slot.move):
-            return replace(slot, id=f"{slug(said(book, instead))}-for-{slot.id}", move=instead)
+            words = said(book, instead)
+            return replace(slot, id=f"{slug(words)}-for-{slot.id}", move=instead, says=words)
     return slot
 
 
@@ -212,6 +222,7 @@ def _target(book: Book, slot: _Slot) -> Target:
         land=landing(book, beat, slot.move),
         window=beat.window,
         what=beat.what,
+        says=slot.says,
         place=beat.origin.place,
     )
 

@@ -102,7 +102,7 @@ def _head(title: str, plan: Plan) -> Markup:
 
 
 def _row(cue: Cue, words: Mapping[str, Word]) -> Markup:
-    move = str(cue.target.move)
+    move = cue.target.says
     what = (say(cue.target.what or move), _small(move if cue.target.what else ""))
     mark = ESTIMATED if cue.lead.basis == "estimated" else ""
     lead = (tag("b", say(mark + in_ms(cue.lead.total))), _small(lead_parts(cue)))
@@ -158,7 +158,7 @@ def _values(cue: Cue, plan: Plan, words: dict[str, Word]) -> tuple[str | float, 
         lead_parts(cue),
         target.what,
         target.move.device,
-        str(target.move).removeprefix(target.move.device).strip(),
+        target.says.removeprefix(target.move.device).strip(),
         target.land,
         target.window.name,
         target.window.early.in_ms,

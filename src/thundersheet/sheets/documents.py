@@ -1,35 +1,14 @@
-"""What the verbs hand out as JSON: findings and proofs as plain documents with a schema.
+"""A proof as the plain document that `prove --json` prints and the demo leaves behind.
 
 In: records. Out: dicts, lists, text and numbers only (design, section 4).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 
-from thundersheet.base.finding import Finding
-from thundersheet.base.source import NOWHERE
+from thundersheet.base.finding import finding_json
 from thundersheet.track.proof_records import Proof, ProvedWord
-
-
-def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """Findings as the JSON documents carry them."""
-    return [
-        {
-            "code": finding.code,
-            "grade": finding.grade,
-            "file": finding.place.file if finding.place != NOWHERE else None,
-            "line": finding.place.line or None,
-            "column": finding.place.column or None,
-            "says": finding.says,
-            "allowed": finding.allowed,
-            "cures": [{"do": cure.do, "cost": cure.cost} for cure in finding.cures],
-            "about": list(finding.about),
-            "source": finding.source,
-        }
-        for finding in findings
-    ]
 
 
 def proof_json(proof: Proof) -> dict[str, Any]:
@@ -45,7 +24,7 @@ def proof_json(proof: Proof) -> dict[str, Any]:
         "speed_ppm": proof.speed_ppm,
         "offset_ms": proof.offset_ms,
         "allowed_ms": proof.allowed_ms,
-        "findings": findings_json(proof.findings),
+        "findings": [finding_json(finding) for finding in proof.findings],
     }
 
 

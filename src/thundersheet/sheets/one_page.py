@@ -109,7 +109,7 @@ def longest_leads(plan: Plan) -> tuple[Cue, ...]:
 
 
 def _told(cue: Cue) -> str:
-    return f"{cue.target.move}: {in_ms(cue.lead.total)} ms = {lead_parts(cue)}."
+    return f"{cue.target.says}: {in_ms(cue.lead.total)} ms = {lead_parts(cue)}."
 
 
 def _brief(findings: Sequence[Finding]) -> Markup:

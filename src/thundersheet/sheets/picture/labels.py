@@ -51,7 +51,7 @@ def ruled(plan: Plan) -> tuple[Ruled, ...]:
 
 def _what(cue: Cue) -> str:
     """What the book says of it, or the move where it says nothing."""
-    return cue.target.what or str(cue.target.move)
+    return cue.target.what or cue.target.says
 
 
 def draw_beats(beats: Sequence[Ruled], layout: Layout, scale: Scale) -> tuple[Markup, float]:

@@ -48,7 +48,7 @@ def draw_cue(cue: Cue, column: Column, scale: Scale, hatches: Hatches, detail: b
 def told(cue: Cue) -> str:
     """The cue in a sentence, for readers who do not see the drawing."""
     return (
-        f"{cue.target.what or cue.target.move}: cue leaves at {cue.leaves_at}, "
+        f"{cue.target.what or cue.target.says}: cue leaves at {cue.leaves_at}, "
         f"{in_ms(cue.lead.total)} ms ahead ({lead_parts(cue)}), "
         f"beat at {cue.target.beat_at}, window {window(cue)} ms"
     )

@@ -4,6 +4,7 @@ In: paths. Out: frozen records, samples on the presentation timeline, and finish
 picture is the source's, bit for bit. It knows nothing of tones, words or the plan.
 """
 
+from thundersheet.track.media.compose import write_programme
 from thundersheet.track.media.facts import describe
 from thundersheet.track.media.job import How, Keep, Side
 from thundersheet.track.media.levels import Levels, programme_levels
@@ -29,5 +30,6 @@ __all__ = [
     "read_sound",
     "read_sounds",
     "write_control",
+    "write_programme",
     "write_sound",
 ]
