@@ -7,12 +7,16 @@ the driven side goes on filling and the other one emptying, both through their f
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from math import exp, pi
 
 from thundersheet.physics import march
 from thundersheet.physics.gas import CP, R
 from thundersheet.physics.solve import air_at_end, asked, interpret
 from thundersheet.physics.stroke import Air, Stroke
+
+SOON_S, LONG_S = 1.0, 20.0
+"""Within a second few cylinders have settled; after twenty any of a prop's size has."""
 
 
 def settle(stroke: Stroke, air: Air, rest_s: float, *, y_m: float | None = None) -> Air:
@@ -24,13 +28,27 @@ def settle(stroke: Stroke, air: Air, rest_s: float, *, y_m: float | None = None)
         return air
     at = stroke.stroke_m if y_m is None else y_m
     still = replace(stroke, air=air, y0_m=at, v0_m_s=0.0)
-    begin = stroke.switch_s + stroke.valve_ramp_s
-    row, tables = asked(still, until_s=begin + rest_s, held=True, from_s=begin)
+    if rest_s > SOON_S:
+        then, took = _settled(still)
+        if took is not None and took <= rest_s:
+            return _drift(still, then, rest_s - took)
+    then, took = _flows(still, rest_s)
+    return then if took is None else _drift(still, then, rest_s - took)
+
+
+@lru_cache(maxsize=1024)
+def _settled(still: Stroke) -> tuple[Air, float | None]:
+    """The air once nothing flows any more, the same for every longer rest; kept for these."""
+    return _flows(still, LONG_S)
+
+
+def _flows(still: Stroke, most_s: float) -> tuple[Air, float | None]:
+    """The air after so long, or once nothing flows any more, and then how long that took."""
+    begin = still.switch_s + still.valve_ramp_s
+    row, tables = asked(still, until_s=begin + most_s, held=True, from_s=begin)
     found, state, _ = interpret(row, tables, 0)
-    then = air_at_end(still, row, state)
-    if found[march.STATUS] != march.SETTLED:
-        return then
-    return _drift(still, then, rest_s - (found[march.T_END] - begin))
+    settled = found[march.STATUS] == march.SETTLED
+    return air_at_end(still, row, state), found[march.T_END] - begin if settled else None
 
 
 def dumped(stroke: Stroke) -> Air:
