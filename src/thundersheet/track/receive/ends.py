@@ -14,6 +14,7 @@ from thundersheet.track.receive.arrays import Doubles, Whole
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.detect import Candidates
 from thundersheet.track.receive.fit import Fits
+from thundersheet.track.receive.groups import median
 from thundersheet.track.receive.onset import (
     FINE_STEP_S,
     FINEST_S,
@@ -96,7 +97,7 @@ def _kinds(found: Candidates, fits: Fits, speed: Speed) -> tuple[Whole, Doubles]
     """Tones that share their frequencies: by symbol, and by bin if off the file's speed."""
     should = speed.hertz(found.symbol)
     sd = fits.hertz_sd / should + 1e-6
-    off = np.average(fits.hertz / should - 1.0, axis=1)
+    off = (fits.hertz / should - 1.0).mean(axis=1)
     sure = np.abs(off) > np.maximum(5 * np.hypot(sd[:, 0], sd[:, 1]) / 2, 0.4 * OWN_SPEED)
     bins = np.where(sure, np.round(off / OWN_SPEED), 0.0).astype(np.int64)
     return found.symbol + 16 * (bins - bins.min()), should * (1 + bins * OWN_SPEED)[:, None]
@@ -106,12 +107,12 @@ def _rough(stream: Narrow, edges: Edges, ramp: Ramp) -> tuple[Edges, float]:
     """Edges moved to the likeliest place on a coarse comb, and how far they scatter, in seconds."""
     edges = replace(edges, end=edges.end - (0.5 * ramp.seconds + 0.0005) * stream.rate)
     sharp = search(stream, edges, Search(ROUGH_REACH_S, ROUGH_STEP_S, ramp))
-    return replace(edges, middle=sharp.middle), float(np.median(sharp.sd)) / stream.rate
+    return replace(edges, middle=sharp.middle), median(sharp.sd) / stream.rate
 
 
 def _fine(stream: Narrow, edges: Edges, ramp: Ramp, spread_s: float) -> Sharp:
     """The likeliest middles on a fine comb and, for steep ramps in little noise, a finer one."""
     sharp = search(stream, edges, Search(reach(spread_s), FINE_STEP_S, ramp))
-    if ramp.seconds > STEEP_S or float(np.median(sharp.sd)) > FINE_STEP_S * stream.rate:
+    if ramp.seconds > STEEP_S or median(sharp.sd) > FINE_STEP_S * stream.rate:
         return sharp
     return search(stream, replace(edges, middle=sharp.middle), Search(*FINEST_S, ramp))

@@ -50,3 +50,10 @@ def rumble(width: int, rate: float) -> Doubles:
 def ladder(lengths: Doubles, steps: Doubles) -> Whole:
     """The number of the largest of ``steps`` that fits each length; 0 if none does."""
     return np.maximum(np.searchsorted(steps, lengths, side="right") - 1, 0)
+
+
+def median(values: Doubles) -> float:
+    """The middle value, as numpy's own, which first loads 30 ms of masked arrays."""
+    ordered = np.sort(values)
+    half = len(ordered) // 2
+    return float(ordered[half] if len(ordered) % 2 else 0.5 * (ordered[half - 1] + ordered[half]))

@@ -11,6 +11,7 @@ from thundersheet.track.receive.band import Narrow, narrow
 from thundersheet.track.receive.detect import Candidates, candidates
 from thundersheet.track.receive.ends import Ends, ends
 from thundersheet.track.receive.fit import WIDE, Fits, fit
+from thundersheet.track.receive.groups import median
 from thundersheet.track.receive.judge import OWN, SHARED, Limits, alone, bounded, clear, in_tune
 from thundersheet.track.receive.looks import SPAN, Looks, centre, look
 from thundersheet.track.receive.records import Evidence, Heard, Tone
@@ -162,13 +163,13 @@ def _noise_dbfs(looks: Looks, stream: Narrow, found: Candidates) -> float:
     quiet &= np.searchsorted(np.maximum.accumulate(edges), at) % 2 == 0
     if not quiet.any():
         return NOTHING_DBFS
-    middle = float(np.median(looks.whole[quiet]))
+    middle = median(looks.whole[quiet].astype(np.float64))
     return max(NOTHING_DBFS, 10 * float(np.log10(2 * middle + 1e-30)))
 
 
 def _evidence(number: int, tones: tuple[Tone, ...], noise_dbfs: float) -> Evidence:
     if not tones:
         return Evidence(number, 0, NOTHING_DBFS, NOTHING_DBFS, noise_dbfs)
-    level = float(np.median([tone.level_dbfs for tone in tones]))
-    snr = float(np.median([tone.snr_db for tone in tones]))
+    level = median(np.array([tone.level_dbfs for tone in tones]))
+    snr = median(np.array([tone.snr_db for tone in tones]))
     return Evidence(number, len(tones), level, snr, noise_dbfs)

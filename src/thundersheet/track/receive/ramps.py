@@ -123,8 +123,9 @@ def _spokesmen(edges: Edges, fits: Fits, noisy: bool) -> Edges:
     """A few tones of few kinds, the clear ones of each: a kind costs more than a tone."""
     many, different = SPOKESMEN[noisy]
     clearness = fits.signal / np.maximum(fits.noise, 1e-15)
-    kinds, counts = np.unique(edges.kind, return_counts=True)
-    common = kinds[np.argsort(-counts, kind="stable")[:different]]
-    likely = np.flatnonzero(np.isin(edges.kind, common))
+    counts = np.bincount(edges.kind)
+    common = np.zeros(len(counts), bool)
+    common[np.argsort(-counts, kind="stable")[:different]] = True
+    likely = np.flatnonzero(common[edges.kind])
     pick = likely[np.argsort(-clearness[likely], kind="stable")[:many]]
     return Edges(edges.middle[pick], edges.end[pick], edges.hertz[pick], edges.kind[pick])

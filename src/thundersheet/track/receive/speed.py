@@ -12,6 +12,7 @@ import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Whole
 from thundersheet.track.receive.fit import Fits, nominal
+from thundersheet.track.receive.groups import median
 from thundersheet.track.receive.looks import TONES_HZ
 
 OWN = 0.0002
@@ -57,11 +58,11 @@ def file_speed(fits: Fits, symbol: Whole) -> Speed:
 
 def _agreed(values: Doubles, sd: Doubles) -> tuple[float, float]:
     """A mean deaf to strays, and its standard deviation."""
-    sd = np.maximum(sd, np.median(sd) * 0.3)
+    sd = np.maximum(sd, median(sd) * 0.3)
     weight = sd**-2
     middle = weighted_median(values, weight)
     scaled = np.abs(values - middle) / sd
-    limit = 3.0 * max(1.0, 1.4826 * float(np.median(scaled)))
+    limit = 3.0 * max(1.0, 1.4826 * median(scaled))
     keep = scaled <= limit
     total = float(np.sum(weight[keep]))
     mean = float(np.sum(weight[keep] * values[keep]) / total)
@@ -81,7 +82,7 @@ def _offsets(speed: Doubles, sd: Doubles, symbol: Whole) -> Doubles:
     known = np.isfinite(means)
     if not known.any():
         return np.zeros(8)
-    apart = means - np.median(means[known])
+    apart = means - median(means[known])
     sure = known & (np.abs(apart) > OWN) & (np.abs(apart) > 5 * sds)
     return np.where(sure, apart, 0.0)
 

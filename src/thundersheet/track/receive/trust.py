@@ -14,7 +14,9 @@ import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Mask, Whole
 from thundersheet.track.receive.fit import Fits
+from thundersheet.track.receive.groups import median
 from thundersheet.track.receive.speed import Speed
+from thundersheet.track.symbols import SYMBOLS
 
 SURE_DB = ((0.016, 11.5), (0.035, 8.5), (np.inf, 6.5))
 """Up to a length in seconds, the clearness of edges that needs no other witness."""
@@ -102,8 +104,7 @@ def _needed_db(length_s: Doubles) -> Doubles:
 def _agree(tones: Measured, core: Mask) -> Mask:
     """Which are like the middle of the core ones, in all that a file's tones share."""
     level, twist, length = (
-        float(np.median(values[core]))
-        for values in (tones.level_db, tones.twist_db, tones.length_s)
+        median(values[core]) for values in (tones.level_db, tones.twist_db, tones.length_s)
     )
     return (
         (np.abs(tones.off) < 0.006 + np.minimum(tones.room, 0.02))
@@ -115,8 +116,8 @@ def _agree(tones: Measured, core: Mask) -> Mask:
 
 def _too_quiet(tones: Measured, core: Mask) -> Mask:
     level = tones.level_db[core]
-    middle = float(np.median(level))
-    scatter = 1.4826 * float(np.median(np.abs(level - middle)))
+    middle = median(level)
+    scatter = 1.4826 * median(np.abs(level - middle))
     return tones.level_db < middle - max(QUIETER_DB, 4 * scatter)
 
 
@@ -127,7 +128,7 @@ def _echoes(tones: Measured) -> Mask:
     play cues in (60 dB in 0.6 s are 100 dB a second).
     """
     echo = np.zeros(len(tones.symbol), bool)
-    for symbol in np.unique(tones.symbol):
+    for symbol in range(len(SYMBOLS)):
         mine = np.flatnonzero(tones.symbol == symbol)
         for back in range(1, min(9, len(mine))):
             later, earlier = mine[back:], mine[:-back]
