@@ -13,8 +13,12 @@ HEAVY = {"numpy", "av", "numba", "highspy", "yaml", "argparse", "rich"}
 
 def modules_after(code: str) -> set[str]:
     """Names of the modules that are loaded after the code has run in a new interpreter."""
-    script = f"import sys, io\nsys.stdout = io.StringIO()\n{code}\nprint(*sys.modules, file=sys.stderr)"
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    script = (
+        f"import sys, io\nsys.stdout = io.StringIO()\n{code}\nprint(*sys.modules, file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True
+    )
     return set(done.stderr.split())
 
 

@@ -70,11 +70,11 @@ def _move(args: argparse.Namespace, book: Book) -> int:
 
     digest = digest_of(args.book)
     found = recut(book, _cuts(args, book))
+    if not args.dry and found.edits:
+        edit_book(args.book, [Set(edit.path, edit.new) for edit in found.edits], digest)
     for edit in found.edits:
         out(wrapped(f"{edit.place}: {edit.what}: {edit.old} -> {edit.new}"))
     say_findings(found.findings)
-    if not args.dry and found.edits:
-        edit_book(args.book, [Set(edit.path, edit.new) for edit in found.edits], digest)
     count = "1 value" if len(found.edits) == 1 else f"{len(found.edits)} values"
     done = "would move" if args.dry else "moved"
     then = "; write the cue track again and prove it" if found.edits else ""
@@ -135,13 +135,19 @@ def _read_markers(args: argparse.Namespace, book: Book) -> tuple[Marker, ...]:
     from thundersheet.plan.markers import from_csv, from_edl
 
     path = Path(args.read)
+    place = Place(args.read)
     text = open_text(path, args.read, hint="Name a file of markers, .csv or .edl.").text
     try:
         if _is_edl(path):
-            return from_edl(text, _needed_frames(args, book))
-        return from_csv(text, _frames(args, book) if args.frames else None)
+            markers = from_edl(text, _needed_frames(args, book))
+        else:
+            markers = from_csv(text, _frames(args, book) if args.frames else None)
     except ValueError as error:
-        raise Refusal.because("CUT-91", f"{error}", place=Place(args.read)) from error
+        raise Refusal.because("CUT-91", f"{error}.", place=place) from error
+    if not markers:
+        hint = "Write one with `--write`, to see what it looks like."
+        raise Refusal.because("CUT-91", "There are no markers in this file.", hint, place)
+    return markers
 
 
 def _write_markers(args: argparse.Namespace, book: Book) -> int:
@@ -152,7 +158,12 @@ def _write_markers(args: argparse.Namespace, book: Book) -> int:
     path = Path(args.write)
     markers = markers_of(make_plan(book))
     if _is_edl(path):
-        text = to_edl(markers, _needed_frames(args, book), book.show.name)
+        try:
+            text = to_edl(markers, _needed_frames(args, book), book.show.name)
+        except ValueError as error:
+            raise Refusal.because(
+                "CUT-91", f"{error}; write .csv.", place=Place(str(path))
+            ) from error
     else:
         text = to_csv(markers, _frames(args, book) if args.frames else None)
     write_files(path.parent, {path.name: text})

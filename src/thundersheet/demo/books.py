@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import shutil
 from importlib import resources
 from pathlib import Path
 
 from thundersheet.base.finding import Refusal
 from thundersheet.base.source import Place
+from thundersheet.book.write import save_bytes
 
 EXAMPLES = ("lamp-room", "clockmakers-window")
 """Folders of the demo's own shows, in the order in which they are made."""
+COPIED = (".yaml", ".csv")
+"""What a book is made of; media are made anew."""
 
 
 EXPLAINS = {
@@ -43,12 +45,13 @@ def example_folders() -> tuple[Path, ...]:
 def copy_example(example: Path, folder: Path) -> Path:
     """A copy of an example's folder in `folder`, written over an older copy; the book's path."""
     target = folder / example.name
-    left_out = shutil.ignore_patterns("*.mp4", "media", "__pycache__")
     try:
-        shutil.copytree(example, target, ignore=left_out, dirs_exist_ok=True)
-    except (OSError, shutil.Error) as error:
-        why = getattr(error, "strerror", None) or "some of its files could not be written"
-        says = f"The example book cannot be copied here: {why}."
+        target.mkdir(parents=True, exist_ok=True)
+        for path in sorted(example.iterdir()):
+            if path.suffix in COPIED:
+                save_bytes(target / path.name, path.read_bytes())
+    except OSError as error:
+        says = f"The example book cannot be copied here: {error.strerror or error}."
         allowed = "Choose a new folder with room, where this user may write."
         raise Refusal.because("DEMO-03", says, allowed, Place(str(target))) from error
     return target / "book.yaml"

@@ -1,0 +1,7 @@
+"""`python -m thundersheet` is the command `thundersheet`."""
+
+import sys
+
+from thundersheet.cli import main
+
+sys.exit(main())
