@@ -12,6 +12,7 @@ help: ## what can be made
 
 demo: setup ## set up, then the main job on two shows of our own; leaves everything in demo/
 	@$(BIN)/thundersheet demo demo --replace
+	@command -v thundersheet >/dev/null || echo "To have the command \`thundersheet\` in this terminal: . $(BIN)/activate"
 
 test: setup-test debian check ## set up, then all that CI runs
 	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not soak"

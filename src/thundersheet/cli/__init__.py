@@ -46,15 +46,17 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _overview() -> str:
     lines = [
-        "Thundersheet: from one text file, the book, to a prop whose every hit lands on its beat.",
+        "Thundersheet: from one text file, the book, to a prop that lands on its beats.",
         "",
-        "usage: thundersheet VERB [...]      thundersheet VERB --help says more, with an example",
+        "usage: thundersheet VERB [...]",
+        "`thundersheet VERB --help` says more, with an example.",
         "",
         *(f"  {verb:<9}{about}" for verb, about in VERBS.items()),
         "",
         "Start with `thundersheet demo` or `thundersheet new my-prop`.",
         "Exit codes: 0 fine, 1 findings that refuse, 2 input or usage, 130 interrupted.",
-        "Every figure is a planning aid, not a certificate; software is never the emergency stop.",
+        "Every figure is a planning aid, not a certificate.",
+        "Software is never the emergency stop.",
     ]
     return "\n".join(lines) + "\n"
 

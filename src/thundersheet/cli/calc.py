@@ -11,7 +11,7 @@ from thundersheet.base.finding import Refusal
 from thundersheet.base.shape import specs
 from thundersheet.base.unit_table import DIMENSIONS
 from thundersheet.base.units import UnitStyle
-from thundersheet.cli.say import out, put_json, table, wrapped
+from thundersheet.cli.say import listed, out, put_json, table, wrapped
 
 if TYPE_CHECKING:
     from thundersheet.base.shape import Record
@@ -24,8 +24,8 @@ with its formula, source and cautions. Without a name: lists them. With a name a
 Values carry units as in the book (quote those with spaces, or leave the space out: 60psi); a
 bare number counts in SI."""
 EXAMPLE = """\
-  thundersheet calc                               which sums there are
-  thundersheet calc stroke                        what it takes
+  thundersheet calc                               # which sums there are
+  thundersheet calc stroke                        # what it takes
   thundersheet calc cylinder bore=1.5in pressure=80psi
   thundersheet calc stroke --input case.json --json"""
 
@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     from thundersheet.calc import SUMS, sum_named
 
     if args.name is None:
-        out(table(("sum", "what for"), ((name, sum_named(name).about) for name in SUMS)))
+        out(listed(("sum", "what for"), [(name, sum_named(name).about) for name in SUMS]))
         return 0
     if args.name not in SUMS:
         raise _no_such(args.name, SUMS)
@@ -115,7 +115,7 @@ def _shown(result: Result, style: UnitStyle) -> str:
 
 
 def _inputs_of(name: str, found: Sum) -> str:
-    rows = (
+    rows = [
         (
             spec.key.replace(" ", "-"),
             DIMENSIONS[spec.dimension].si if spec.dimension else spec.form,
@@ -123,9 +123,9 @@ def _inputs_of(name: str, found: Sum) -> str:
             spec.doc + (f" One of: {', '.join(spec.choices)}." if spec.choices else ""),
         )
         for spec in specs(found.asks)
-    )
+    ]
     return (
-        f"{found.about}\n\n{table(('key', 'SI unit', '', 'what it is'), rows)}\n\n"
+        f"{wrapped(found.about)}\n\n{listed(('key', 'SI unit', '', 'what it is'), rows)}\n\n"
         f"example:\n  thundersheet calc {name} {found.example}"
     )
 

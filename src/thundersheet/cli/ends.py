@@ -5,7 +5,9 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Sequence
 from types import ModuleType
 
@@ -20,7 +22,7 @@ def run_verb(verb: str, words: Sequence[str]) -> int:
     args = argparse.Namespace()
     try:
         module = importlib.import_module(f"thundersheet.cli.{verb}")
-        parser_of(verb, module).parse_args([signed(word) for word in words], args)
+        parser_of(verb, module, _width()).parse_args([signed(word) for word in words], args)
         code: int = module.run(args)
         sys.stdout.flush()
     except SystemExit as end:  # argparse has said what was wrong
@@ -49,13 +51,14 @@ def _mute(code: int) -> int:
     return code
 
 
-def parser_of(verb: str, module: ModuleType) -> argparse.ArgumentParser:
+def parser_of(verb: str, module: ModuleType, width: int) -> argparse.ArgumentParser:
     """The verb's own parser, with its example at the end of its help."""
+    about = (textwrap.fill(part, width) for part in module.ABOUT.split("\n\n"))
     parser = argparse.ArgumentParser(
         prog=f"thundersheet {verb}",
-        description=module.ABOUT,
+        description="\n\n".join(about),
         epilog=f"example:\n{module.EXAMPLE}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=lambda prog: argparse.RawDescriptionHelpFormatter(prog, width=width),
     )
     module.arguments(parser)
     return parser
@@ -63,7 +66,13 @@ def parser_of(verb: str, module: ModuleType) -> argparse.ArgumentParser:
 
 def help_of(verb: str) -> str:
     """What `thundersheet VERB --help` prints, for the reference page."""
-    return parser_of(verb, importlib.import_module(f"thundersheet.cli.{verb}")).format_help()
+    module = importlib.import_module(f"thundersheet.cli.{verb}")
+    return parser_of(verb, module, 80).format_help()
+
+
+def _width() -> int:
+    """Columns to fill: the terminal's, at most 100."""
+    return min(100, shutil.get_terminal_size().columns)
 
 
 def _say_refusal(refusal: Refusal, *, as_json: bool) -> None:

@@ -19,7 +19,7 @@ presentation timeline, as an honest player plays it."""
 EXAMPLE = """\
   thundersheet listen show.mp4
   thundersheet listen show.mp4 --channel right --json
-  thundersheet listen street.wav --shared          tones among speech and music: strict"""
+  thundersheet listen street.wav --shared   # tones among speech and music"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -52,8 +52,8 @@ def run(args: argparse.Namespace) -> int:
 def _hear(args: argparse.Namespace) -> tuple[Sound, Heard]:
     """The track asked for, or the first that carries tones (else the first)."""
     from thundersheet.base.time import Time
-    from thundersheet.track.ears import check_rate
     from thundersheet.track.media import read_sound
+    from thundersheet.track.proof.ears import check_rate
     from thundersheet.track.receive import listen
 
     def ear(sound: Sound) -> tuple[Sound, Heard]:

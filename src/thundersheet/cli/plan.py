@@ -27,7 +27,7 @@ Work out when each command must leave so that the motion or light lands on its b
 it: one line a cue, in the order in which they leave."""
 EXAMPLE = """\
   thundersheet plan book.yaml
-  thundersheet plan book.yaml --json > plan.json     the frozen plan: a player needs no book
+  thundersheet plan book.yaml --json > plan.json   # frozen, for programs
   thundersheet plan book.yaml --sheet cue-sheet.html --picture sheet.html"""
 
 SHEETS, PICTURES = (".html", ".htm", ".csv"), (".html", ".htm", ".svg")

@@ -10,7 +10,7 @@ from thundersheet.cli.asked import above_nought, ending
 from thundersheet.cli.say import out, progress, put_json, say_findings, wrapped
 
 if TYPE_CHECKING:
-    from thundersheet.track.proof_records import Proof
+    from thundersheet.track.proof.records import Proof
 
 ABOUT = """\
 Decode a finished media file, as it goes on the stick, and hold every word of its cue track
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     plan = make_plan(read_book(args.book), args.variant)
     with progress("listening"):
         from thundersheet.track.media import read_sounds
-        from thundersheet.track.prove import ALLOWED_MS, prove
+        from thundersheet.track.proof.prove import ALLOWED_MS, prove
 
         sounds = read_sounds(args.media)
         proof = prove(plan, sounds, Path(args.media).name, args.allow or ALLOWED_MS)

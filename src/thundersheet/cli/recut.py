@@ -24,7 +24,7 @@ the book kept. Or exchange markers with an editing program: write them from the 
 there, and take the changes back. Markers are a CSV table (time, name, beat) or an edit decision
 list (.edl, SMPTE ST 258)."""
 EXAMPLE = """\
-  thundersheet recut book.yaml --cut 0:41 +2.5s            2.5 s were put in at 0:41
+  thundersheet recut book.yaml --cut 0:41 +2.5s   # 2.5 s were put in at 0:41
   thundersheet recut book.yaml --cut 0:20 -1s --cut 0:50 +3s --dry
   thundersheet recut book.yaml --write markers.edl --frames 25
   thundersheet recut book.yaml --read markers.csv"""

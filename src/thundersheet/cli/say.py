@@ -22,9 +22,24 @@ def out(text: str = "") -> None:
 
 
 def put_json(document: Any) -> None:
-    """One JSON document on standard output, and nothing else there."""
-    json.dump(document, sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
-    sys.stdout.write("\n")
+    """One JSON document on standard output, and nothing else there.
+
+    Long lists of records are written one record a line: indenting all of them takes longer than
+    listening to ten minutes of tones.
+    """
+    sys.stdout.write(_laid_out(document) + "\n")
+
+
+def _laid_out(value: Any, margin: str = "") -> str:
+    """Dicts and lists of dicts opened up, all that is deeper in one line."""
+    inner = margin + "  "
+    if isinstance(value, dict) and value:
+        rows = [f"{json.dumps(str(key))}: {_laid_out(part, inner)}" for key, part in value.items()]
+        return "{\n" + ",\n".join(inner + row for row in rows) + f"\n{margin}}}"
+    if isinstance(value, list | tuple) and value and isinstance(value[0], dict):
+        rows = [json.dumps(part, ensure_ascii=False, allow_nan=False) for part in value]
+        return "[\n" + ",\n".join(inner + row for row in rows) + f"\n{margin}]"
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
 def say_findings(findings: Sequence[Finding]) -> None:
@@ -35,22 +50,23 @@ def say_findings(findings: Sequence[Finding]) -> None:
 
 
 def wrapped(text: str) -> str:
-    """The text broken at the terminal's width, what follows a first line set in.
-
-    Widths beyond 100 are not used: long lines are hard to read in the dark.
-    """
-    width = min(100, shutil.get_terminal_size((100, 24)).columns)
+    """The text broken at the terminal's width, what follows a first line set in."""
     return "\n".join(
         part
         for line in text.split("\n")
         for part in textwrap.wrap(
             line,
-            width,
+            width(),
             subsequent_indent=" " * (6 if line.startswith("    ") else 4),
             break_long_words=False,
             break_on_hyphens=False,
         )
     )
+
+
+def width() -> int:
+    """Columns to fill: the terminal's, at most 100, as longer lines are hard to read."""
+    return min(100, shutil.get_terminal_size((100, 24)).columns)
 
 
 def count_findings(findings: Sequence[Finding]) -> str:
@@ -78,6 +94,17 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], right: Sequence[in
         return "  ".join(cells).rstrip()
 
     return "\n".join(put(line) for line in lines)
+
+
+def listed(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table whose last column is text, broken at the terminal's width within its column."""
+    start = len(table(head, [(*row[:-1], "|") for row in rows]).split("\n")[-1]) - 1
+    lines: list[Sequence[str]] = []
+    for row in rows:
+        first, *more = textwrap.wrap(row[-1], max(20, width() - start)) or [""]
+        lines.append((*row[:-1], first))
+        lines += [(*("" for _ in row[:-1]), line) for line in more]
+    return table(head, lines)
 
 
 @contextmanager

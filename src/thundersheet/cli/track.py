@@ -22,9 +22,9 @@ sound goes to the other channel, or stays as it is when the tones get a track of
 `show: cue track: channel` says). The copy is then proved by hearing it; the source is never
 touched."""
 EXAMPLE = """\
-  thundersheet track book.yaml                        gale.mp4 -> gale-cued.mp4
+  thundersheet track book.yaml                     # gale.mp4 -> gale-cued.mp4
   thundersheet track book.yaml stick/show.mov
-  thundersheet track book.yaml tones.wav --alone      the tones only, for an editor"""
+  thundersheet track book.yaml tones.wav --alone   # for an editor"""
 
 EXPLAINS = {
     "TRACK-90": "The plan has findings that refuse, so no cue track was written: a file that looks "
@@ -39,7 +39,7 @@ EXPLAINS = {
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The book, where to, and how."""
     parser.add_argument("book", help="the book: a YAML file, or the folder that holds book.yaml")
-    parser.add_argument("target", nargs="?", help="file to write; by default beside the programme")
+    parser.add_argument("target", nargs="?", help="file to write; left out: beside the programme")
     parser.add_argument("--media", help="the programme, where it is not the book's")
     parser.add_argument("--variant", default="", help="a variant of the show that the book names")
     parser.add_argument("--alone", action="store_true", help="the tones only: a mono WAV or FLAC")
@@ -83,7 +83,8 @@ def _write_alone(args: argparse.Namespace, plan: Plan) -> Path:
     from thundersheet.track.encode import encode
     from thundersheet.track.media import write_sound
 
-    target = Path(args.target or f"{Path(args.book).stem}-tones.wav")
+    beside = folder_of(args.book) / f"{Path(args.book).stem}-tones.wav"
+    target = Path(args.target or beside)
     write_sound(target, encode(plan.schedule, args.rate), args.rate, replace=args.replace)
     return target
 
@@ -149,7 +150,7 @@ def _say(written: Written) -> None:
 
 def _prove(plan: Plan, target: Path) -> int:
     from thundersheet.track.media import read_sounds
-    from thundersheet.track.prove import prove
+    from thundersheet.track.proof.prove import prove
 
     with progress("proving"):
         proof = prove(plan, read_sounds(target), target.name)

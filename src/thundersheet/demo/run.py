@@ -18,7 +18,7 @@ from thundersheet.demo.books import copy_example, example_folders
 from thundersheet.demo.programme import Progress, make_programme
 from thundersheet.model.book import Book
 from thundersheet.plan.records import Plan
-from thundersheet.track.proof_records import Proof
+from thundersheet.track.proof.records import Proof
 
 Say = Callable[[str], None]
 RATE = 48_000
@@ -117,7 +117,7 @@ def _write_cues(plan: Plan, programme: Path, tell: Progress) -> Path:
 
 def _prove(plan: Plan, cued: Path) -> Proof:
     from thundersheet.track.media import read_sounds
-    from thundersheet.track.prove import prove
+    from thundersheet.track.proof.prove import prove
 
     return prove(plan, read_sounds(cued), cued.name)
 
@@ -163,9 +163,9 @@ def _told(folder: Path, made: list[Made]) -> list[str]:
         f"All is in {folder}. Look first at {report}: a show on one page.",
         "Beside it: cue-sheet, picture and proof, to read, to print (.html) and as data.",
         "Try next:",
-        f"  thundersheet plan {book}    why each cue leaves when it does",
-        f"  thundersheet track {book} --replace    after moving a beat",
-        "  thundersheet new my-prop    a book of your own",
+        f"  thundersheet plan {book}    # why each cue leaves when it does",
+        f"  thundersheet track {book} --replace    # after moving a beat",
+        "  thundersheet new my-prop    # a book of your own",
     ]
 
 
