@@ -43,7 +43,7 @@ def make_plan(book: Book, variant: str = "", *, cures: bool = False) -> Plan:
         *_style_findings(book),
         *_at_cues(cues, schedule.findings),
     )
-    if cures:
+    if cures and any(finding.grade != "note" for finding in findings):
         from thundersheet.plan.cures import with_cures  # only needed when something is wrong
 
         findings = with_cures(book, variant, findings, memo)

@@ -8,14 +8,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from thundersheet.base.time import Span, Time
 from thundersheet.model.show import CueTrack
-from thundersheet.plan.schedule import direct, marks, quiet
+from thundersheet.plan.schedule import marks, quiet
 from thundersheet.plan.schedule.code import MARK_PARTS
-from thundersheet.plan.schedule.jobs import Emission
 from thundersheet.plan.schedule.records import Allotment, Departure, Schedule, Want, Word
 from thundersheet.plan.schedule.report import direct_findings, marks_findings
+
+if TYPE_CHECKING:
+    from thundersheet.plan.schedule import direct
+    from thundersheet.plan.schedule.jobs import Emission
 
 
 def carried(fingerprint: str) -> int:
@@ -56,6 +60,8 @@ def _marks(wants: Sequence[Want], style: CueTrack, length: Time, fingerprint: in
 
 
 def _direct(wants: Sequence[Want], style: CueTrack, length: Time, fingerprint: int) -> Schedule:
+    from thundersheet.plan.schedule import direct  # a search that most books have no need of
+
     found = direct.arrange(wants, style, length)
     symbols = dict(found.words)
     bits = direct.Bits(wants)

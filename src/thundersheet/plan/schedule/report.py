@@ -7,13 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from thundersheet.base.finding import Cure, Finding
 from thundersheet.base.time import Span, Time
 from thundersheet.model.show import CueTrack
-from thundersheet.plan.schedule import direct, marks
+from thundersheet.plan.schedule import marks
 from thundersheet.plan.schedule.code import CHUNK_TONES, CUE_SYMBOLS, MARK_PARTS, MARKS
 from thundersheet.plan.schedule.records import Conflict, Want, Word
+
+if TYPE_CHECKING:
+    from thundersheet.plan.schedule import direct
 
 SHORT = Span.ms(40)
 """The shortest tone and gap that every receiver must take (ITU-T Q.24, secondary source)."""
@@ -99,6 +103,8 @@ def _cures(
     conflict: Conflict, members: Sequence[Want], style: CueTrack, length: Time
 ) -> Iterator[Cure]:
     """What would do, each tried."""
+    from thundersheet.plan.schedule.direct import arrange  # layout.py says why not above
+
     if conflict.missing is not None:
         by = _up(conflict.missing)
         yield Cure(
@@ -106,7 +112,7 @@ def _cures(
             cost="the landings are less exact",
         )
     short = replace(style, tone=min(style.tone, SHORT), gap=min(style.gap, SHORT))
-    if short != style and not direct.arrange(members, short, length).conflicts:
+    if short != style and not arrange(members, short, length).conflicts:
         yield Cure(
             do="Write `tone: 40 ms` and `gap: 40 ms`.", cost="less margin with poor receivers"
         )
