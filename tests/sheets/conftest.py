@@ -3,7 +3,7 @@ from sheet_samples import make_cues, make_plan, make_programme, make_proof
 
 from thundersheet.plan.records import Plan
 from thundersheet.sheets.picture import Programme
-from thundersheet.track.proof_records import Proof
+from thundersheet.track.proof.records import Proof
 
 
 @pytest.fixture(scope="session")

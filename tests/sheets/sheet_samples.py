@@ -15,7 +15,7 @@ from thundersheet.plan.records import Cue, Plan, Target
 from thundersheet.plan.schedule.records import Schedule, Word
 from thundersheet.sheets.markup import VOID
 from thundersheet.sheets.picture import Programme
-from thundersheet.track.proof_records import Proof, ProvedWord
+from thundersheet.track.proof.records import Proof, ProvedWord
 
 STROKE = tuple((0.054 + 0.258 * i / 20, 0.5 - 0.5 * math.cos(math.pi * i / 20)) for i in range(21))
 TONE = Span.ms(50)

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from thundersheet.track.match import lay, pair
+from thundersheet.track.proof.match import lay, pair
 
 
 def row(seed: int, count: int = 60, pitch: float = 1.3) -> list[tuple[float, str]]:

@@ -19,7 +19,7 @@ from thundersheet.plan.records import Plan
 from thundersheet.plan.schedule import Want, lay_out
 from thundersheet.track.encode import encode
 from thundersheet.track.media import read_sounds
-from thundersheet.track.prove import prove
+from thundersheet.track.proof.prove import prove
 
 RATE = 48_000
 LENGTH = Time.seconds(30)

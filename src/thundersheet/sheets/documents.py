@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from thundersheet.base.finding import finding_json
-from thundersheet.track.proof_records import Proof, ProvedWord
+from thundersheet.track.proof.records import Proof, ProvedWord
 
 
 def proof_json(proof: Proof) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from thundersheet.base.time import Time
 from thundersheet.sheets.markup import Markup, join, number, say, tag
 from thundersheet.sheets.wording import at, signed
-from thundersheet.track.proof_records import ProvedWord, WordState
+from thundersheet.track.proof.records import ProvedWord, WordState
 
 WIDTH, HEIGHT = 380.0, 520.0
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 300.0, 44.0, 486.0

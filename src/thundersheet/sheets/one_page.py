@@ -27,7 +27,7 @@ from thundersheet.sheets.wording import (
     stamp_of,
     title_of,
 )
-from thundersheet.track.proof_records import Proof
+from thundersheet.track.proof.records import Proof
 
 HITS = 2
 FINDINGS = 2

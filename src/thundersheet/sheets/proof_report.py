@@ -14,7 +14,7 @@ from thundersheet.sheets.error_plot import plot_errors, round_up
 from thundersheet.sheets.markup import Markup, join, say, tag
 from thundersheet.sheets.page import Paper, page
 from thundersheet.sheets.wording import at, list_findings, signed
-from thundersheet.track.proof_records import Proof, ProvedWord
+from thundersheet.track.proof.records import Proof, ProvedWord
 
 SHOWN = 400
 """So many rows of the words' table; a longer proof lists all that are not as planned first."""

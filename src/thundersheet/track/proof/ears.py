@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from thundersheet.base.finding import Refusal
+from thundersheet.base.time import Span
 from thundersheet.track.media import Sound
 from thundersheet.track.receive import Tone, listen
 from thundersheet.track.receive.hear import RATES
@@ -87,8 +88,12 @@ class Ears:
         return next((other for other in others if _same(mine, other)), None)
 
 
-def open_ears(sounds: Sequence[Sound], wanted: int = 1) -> tuple[Ears, ...]:
+def open_ears(
+    sounds: Sequence[Sound], wanted: int = 1, ramp: Span | None = None
+) -> tuple[Ears, ...]:
     """Listen on every channel of every sound track: one answer, as the file runs.
+
+    `ramp` is the rise of the tones as written; None finds it from them.
 
     Where fewer than half of the `wanted` tones are heard, two more: beyond the receiver's own 3 %
     of speed, so that a file at film's or video's pace is named and not called empty. The rows of
@@ -96,10 +101,10 @@ def open_ears(sounds: Sequence[Sound], wanted: int = 1) -> tuple[Ears, ...]:
     """
     for sound in sounds:
         check_rate(sound)
-    plain = _choose(_ears(sounds, 1.0))
+    plain = _choose(_ears(sounds, 1.0, ramp))
     if plain.chosen and len(plain.chosen.tones) >= 0.5 * wanted:
         return (plain,)
-    return (plain, *(_choose(_ears(sounds, pace)) for pace in WIDE_PACES))
+    return (plain, *(_choose(_ears(sounds, pace, ramp)) for pace in WIDE_PACES))
 
 
 def check_rate(sound: Sound) -> None:
@@ -122,15 +127,15 @@ def _choose(ears: tuple[Ear, ...]) -> Ears:
     return Ears(ears, max(likely, key=lambda ear: ear.level_dbfs - ear.between_dbfs))
 
 
-def _ears(sounds: Sequence[Sound], pace: float) -> tuple[Ear, ...]:
-    return tuple(_ear(sound, n, pace) for sound in sounds for n in range(sound.channels))
+def _ears(sounds: Sequence[Sound], pace: float, ramp: Span | None) -> tuple[Ear, ...]:
+    return tuple(_ear(sound, n, pace, ramp) for sound in sounds for n in range(sound.channels))
 
 
-def _ear(sound: Sound, channel: int, pace: float) -> Ear:
+def _ear(sound: Sound, channel: int, pace: float, ramp: Span | None) -> Ear:
     """One channel, heard as if the file ran so many times too fast."""
     samples = sound.channel(channel)
     slowed = round(sound.rate / pace)
-    heard = listen(*_within_earshot(samples, slowed))
+    heard = listen(*_within_earshot(samples, slowed), ramp=ramp)
     back = slowed / sound.rate
     tones = tuple(
         replace(tone, onset_s=sound.start_s + tone.onset_s * back, length_s=tone.length_s * back)

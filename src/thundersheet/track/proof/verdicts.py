@@ -15,9 +15,9 @@ from thundersheet.base.finding import Cure, Finding, worst
 from thundersheet.base.source import Place
 from thundersheet.base.time import Time, clock
 from thundersheet.plan.records import Plan
-from thundersheet.track.ears import Ear, Ears
-from thundersheet.track.match import Line
-from thundersheet.track.proof_records import ProvedWord
+from thundersheet.track.proof.ears import Ear, Ears
+from thundersheet.track.proof.match import Line
+from thundersheet.track.proof.records import ProvedWord
 
 EXPLAINS = {
     "PROOF-01": "No tones at all were found in any channel of any sound track of the file. The "

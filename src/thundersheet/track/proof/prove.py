@@ -11,12 +11,12 @@ from collections.abc import Sequence
 
 from thundersheet.plan.records import Plan
 from thundersheet.plan.schedule import Word
-from thundersheet.track.ears import Ear, open_ears
-from thundersheet.track.match import Line, lay, pair
 from thundersheet.track.media import Sound
-from thundersheet.track.proof_records import Proof, ProvedWord, WordState
+from thundersheet.track.proof.ears import Ear, open_ears
+from thundersheet.track.proof.match import Line, lay, pair
+from thundersheet.track.proof.records import Proof, ProvedWord, WordState
+from thundersheet.track.proof.verdicts import Case, judge
 from thundersheet.track.receive import Tone
-from thundersheet.track.verdicts import Case, judge
 from thundersheet.track.words import heard_fingerprint
 
 ALLOWED_MS = 3.0
@@ -29,7 +29,7 @@ LEAST_SHARE = 0.4
 def prove(plan: Plan, sounds: Sequence[Sound], media: str, allowed_ms: float = ALLOWED_MS) -> Proof:
     """Hold the sound tracks of one file against the plan; `media` is its name for people."""
     wanted = sum(len(word.symbols) for word in plan.schedule.words)
-    tries = [(ears, _lay(plan, ears.chosen)) for ears in open_ears(sounds, wanted)]
+    tries = [(ears, _lay(plan, ears.chosen)) for ears in open_ears(sounds, wanted, plan.style.ramp)]
     ears, line = max(tries, key=lambda found: found[1].tones if found[1] else 0)
     tones = ears.chosen.tones if ears.chosen else ()
     words = _words(plan.schedule.words, tones, line)
