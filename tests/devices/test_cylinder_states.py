@@ -7,8 +7,8 @@ from kinds_at_work import by_part, device_of, lead, setting
 from test_cylinder_facts import RISER, SHUTTER
 
 from thundersheet.base.time import Span
-from thundersheet.devices._stroke import stroke_of
-from thundersheet.devices._way import spot_at
+from thundersheet.devices._cylinder.stroke import stroke_of
+from thundersheet.devices._cylinder.way import spot_at
 from thundersheet.physics.solve import solve
 
 

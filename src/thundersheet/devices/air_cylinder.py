@@ -1,7 +1,7 @@
 """An air cylinder with its valve, hoses, linkage and load.
 
-Its strokes are reckoned by ``physics``; which stroke a move is, is in ``_cylinder_lead``, how sure
-a lead is in ``_bands``, what may be wrong with a cylinder in ``_cylinder_faults``.
+Its strokes are reckoned by ``physics``; which stroke a move is, is in ``_cylinder.lead``, how sure
+a lead is in ``_cylinder.bands``, what may be wrong with a cylinder in ``_cylinder.faults``.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from typing import Any, ClassVar
 from thundersheet.base.finding import Finding
 from thundersheet.base.shape import choice, flag, number, quantity, record, text
 from thundersheet.base.time import Span
-from thundersheet.devices import _cylinder_faults, _cylinder_lead, _way
 from thundersheet.devices._air_parts import TWO_COILS, Cushion, Hose, LidShape, Valve
+from thundersheet.devices._cylinder import faults, lead, way
 from thundersheet.model.device import (
     Action,
     Command,
@@ -206,12 +206,12 @@ beats:
         )
 
     def at_rest(self, setting: Setting) -> Any:
-        return _way.home(self, setting)
+        return way.home(self, setting)
 
     def lead(
         self, move: Move, land: Landing, before: Any, since: Span | None, setting: Setting
     ) -> Lead:
-        return _cylinder_lead.lead(self, move, land, before, since, setting)
+        return lead.lead(self, move, land, before, since, setting)
 
     def loads(self, move: Move) -> tuple[Load, ...]:
         valve = self.valve
@@ -232,7 +232,7 @@ beats:
         return move.action == "back" and move.hold is None and not move.to
 
     def objections(self, move: Move) -> tuple[Finding, ...]:
-        return tuple(_cylinder_faults.objections(self, move))
+        return tuple(faults.objections(self, move))
 
     def checks(self, setting: Setting) -> tuple[Finding, ...]:
-        return tuple(_cylinder_faults.checks(self, setting))
+        return tuple(faults.checks(self, setting))

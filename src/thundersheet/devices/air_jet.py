@@ -12,7 +12,7 @@ from thundersheet.base.time import Span
 from thundersheet.devices._air_parts import CRITICAL, Hose, Valve
 from thundersheet.devices._answers import Simple
 from thundersheet.devices._course import Course, course_of, pulse, still
-from thundersheet.devices._stroke import NO_AIR
+from thundersheet.devices._cylinder.stroke import NO_AIR
 from thundersheet.model.device import (
     Action,
     Command,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from thundersheet.devices._stroke import area_m2, lever_at, lid_angle, spring
+from thundersheet.devices._cylinder.stroke import area_m2, lever_at, lid_angle, spring
 from thundersheet.model.device import Impact
 from thundersheet.physics.stroke import Landed, Stroke
 

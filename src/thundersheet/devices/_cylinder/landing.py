@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import together
-from thundersheet.devices._bands import bands_of
 from thundersheet.devices._course import POINTS, Point
-from thundersheet.devices._impact import impact_of
-from thundersheet.devices._stroke import push_n, resists_n, share_out
-from thundersheet.devices._way import State, Way, run, spot_at
+from thundersheet.devices._cylinder.bands import bands_of
+from thundersheet.devices._cylinder.impact import impact_of
+from thundersheet.devices._cylinder.stroke import push_n, resists_n, share_out
+from thundersheet.devices._cylinder.way import State, Way, run, spot_at
 from thundersheet.model.device import Landing, Lead, Part
 from thundersheet.physics.stroke import Landed, Sample, Stroke
 

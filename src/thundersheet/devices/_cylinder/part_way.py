@@ -7,8 +7,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from thundersheet.base.time import Span
-from thundersheet.devices._impact import impact_of
-from thundersheet.devices._landing import (
+from thundersheet.devices._cylinder.impact import impact_of
+from thundersheet.devices._cylinder.landing import (
     curve_of,
     never,
     nothing_to_do,
@@ -16,8 +16,8 @@ from thundersheet.devices._landing import (
     times_of,
     why_never,
 )
-from thundersheet.devices._stroke import share_out
-from thundersheet.devices._way import SETTLED_S, State, Way, let_go, loosed, run, spot_at
+from thundersheet.devices._cylinder.stroke import share_out
+from thundersheet.devices._cylinder.way import SETTLED_S, State, Way, let_go, loosed, run, spot_at
 from thundersheet.model.device import Landing, Lead, Move, Part
 from thundersheet.physics.stroke import Landed, Stroke
 

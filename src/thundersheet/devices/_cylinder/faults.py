@@ -10,9 +10,9 @@ from thundersheet.base.finding import Cure, Finding, Grade
 from thundersheet.base.source import NOWHERE
 from thundersheet.devices._air_parts import NODE_FROM_M
 from thundersheet.devices._answers import unwired
-from thundersheet.devices._impact import impact_of
-from thundersheet.devices._stroke import NO_AIR, incline_rad, stroke_of
-from thundersheet.devices._way import begun, home, run
+from thundersheet.devices._cylinder.impact import impact_of
+from thundersheet.devices._cylinder.stroke import NO_AIR, incline_rad, stroke_of
+from thundersheet.devices._cylinder.way import begun, home, run
 from thundersheet.model.device import Move, Setting
 from thundersheet.physics.stroke import Stroke
 

@@ -1,7 +1,7 @@
 """Which stroke a cylinder's move is, and where it begins: from rest, on its way, or part-way.
 
-What happens in a stroke is physics', what piston and air are between strokes is ``_way``'s; a
-whole stroke becomes a lead in ``_landing``, one that is stopped under way in ``_part_way``.
+What happens in a stroke is physics', what piston and air are between strokes is ``way``'s; a
+whole stroke becomes a lead in ``landing``, one that is stopped under way in ``part_way``.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from thundersheet.base.time import Span
 from thundersheet.devices._course import Point
-from thundersheet.devices._landing import goes_on, never, nothing_to_do, whole_lead
-from thundersheet.devices._part_way import cut_short, stopped
-from thundersheet.devices._stroke import share_out, stroke_of
-from thundersheet.devices._way import Spot, State, Way, begun, run, spot_at
+from thundersheet.devices._cylinder.landing import goes_on, never, nothing_to_do, whole_lead
+from thundersheet.devices._cylinder.part_way import cut_short, stopped
+from thundersheet.devices._cylinder.stroke import share_out, stroke_of
+from thundersheet.devices._cylinder.way import Spot, State, Way, begun, run, spot_at
 from thundersheet.model.device import Landing, Lead, Move, Setting
 from thundersheet.physics.stroke import Stroke
 
