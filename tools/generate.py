@@ -137,10 +137,9 @@ def devices_page() -> str:
             follows = " ".join(
                 f"`{word}`" for word in ("to", "over", "for") if word in action.takes
             )
-            lines.append(
-                f"- `{action.name}`: {action.doc} Lands: {', '.join(action.lands)}."
-                + (f" May be followed by {follows}." if follows else "")
-            )
+            more = f" May be followed by {follows}." if follows else ""
+            lands = f"Lands: {', '.join(action.lands)}."
+            lines += _wrapped(f"- `{action.name}`: {action.doc} {lands}{more}", "  ")
         lines += ["", *_rows(kind)]
     return "\n".join(lines) + "\n"
 
@@ -167,7 +166,8 @@ def calc_page() -> str:
     for name in SUMS:
         each = sum_named(name)
         lines += ["", f"## {name}", "", *_wrapped(each.about), ""]
-        lines += [f"Formula: {each.formula}", "", f"Source: {each.source}", "", *_rows(each.asks)]
+        formula, source = f"Formula: {each.formula}", f"Source: {each.source}"
+        lines += [*_wrapped(formula), "", *_wrapped(source), "", *_rows(each.asks)]
     return "\n".join(lines) + "\n"
 
 
@@ -215,10 +215,12 @@ def _first(record: type) -> str:
     return " ".join((record.__doc__ or "").split("\n\n")[0].split())
 
 
-def _wrapped(text: str) -> list[str]:
+def _wrapped(text: str, indent: str = "") -> list[str]:
     import textwrap
 
-    return textwrap.wrap(text, 96, break_long_words=False, break_on_hyphens=False)
+    return textwrap.wrap(
+        text, 96, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+    )
 
 
 def main() -> int:

@@ -67,6 +67,11 @@ def _say(proof: Proof) -> None:
     out(wrapped(f"{proof.media}: {proof.verdict}. {because}".rstrip()))
     say_findings(proof.findings)
     heard = sum(word.state == "heard" for word in proof.words)
-    speed = "" if proof.speed_ppm is None else f", speed {proof.speed_ppm:+.1f} ppm"
-    offset = "" if proof.offset_ms is None else f", offset {proof.offset_ms:+.2f} ms"
+    speed = "" if proof.speed_ppm is None else f", speed {_shown(proof.speed_ppm, 1)} ppm"
+    offset = "" if proof.offset_ms is None else f", offset {_shown(proof.offset_ms, 2)} ms"
     out(wrapped(f"{heard} words heard{speed}{offset}; plan {proof.fingerprint}."))
+
+
+def _shown(number: float, decimals: int) -> str:
+    """With its sign, but never as `-0.0`."""
+    return f"{round(number, decimals) + 0.0:+.{decimals}f}"
