@@ -295,8 +295,8 @@ def test_each_code_is_explained_beside_its_checks_and_used() -> None:
     import pkgutil
     from pathlib import Path
 
-    for found in pkgutil.iter_modules(thundersheet.devices.__path__):
-        module = importlib.import_module(f"thundersheet.devices.{found.name}")
+    for found in pkgutil.walk_packages(thundersheet.devices.__path__, "thundersheet.devices."):
+        module = importlib.import_module(found.name)
         text = Path(module.__file__ or "").read_text()
         for code in vars(module).get("EXPLAINS", {}):
             assert code in text.replace(f'"{code}": ', "") or code in _said_elsewhere(code)
@@ -306,7 +306,7 @@ def _said_elsewhere(code: str) -> str:
     from pathlib import Path
 
     folder = Path(thundersheet.devices.__path__[0])
-    return " ".join(p.read_text().replace(f'"{code}": ', "") for p in folder.glob("*.py"))
+    return " ".join(p.read_text().replace(f'"{code}": ', "") for p in folder.rglob("*.py"))
 
 
 def test_no_kind_reaches_for_compiled_numerics() -> None:
