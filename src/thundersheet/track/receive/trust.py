@@ -32,6 +32,8 @@ WITHOUT_DB = 3.0
 """Without sure tones the doubtful must be so much over the weakest."""
 QUIETER_DB = 9.0
 """A tone so much under the others of its file is an echo or a leak, unless they scatter."""
+PERFECT_DB = 15.0
+"""But not if its edges are so clear."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +120,8 @@ def _too_quiet(tones: Measured, core: Mask) -> Mask:
     level = tones.level_db[core]
     middle = median(level)
     scatter = 1.4826 * median(np.abs(level - middle))
-    return tones.level_db < middle - max(QUIETER_DB, 4 * scatter)
+    quiet = tones.level_db < middle - max(QUIETER_DB, 4 * scatter)
+    return quiet & (tones.clear_db < PERFECT_DB)
 
 
 def _echoes(tones: Measured) -> Mask:
