@@ -30,8 +30,8 @@ def in_ms(span: Span, signed: bool = False) -> str:
 
 
 def signed(value: float, figures: int = 3) -> str:
-    """A small number with its sign, three figures: `+0.0123`, `−4.2`, `0`."""
-    text = f"{abs(value):.{figures}g}"
+    """A small number with its sign, three figures and three decimals: `+0.012`, `−4.2`, `0`."""
+    text = f"{round(abs(value), 3):.{figures}g}"
     return "0" if text == "0" else (MINUS if value < 0 else "+") + text
 
 
