@@ -62,12 +62,13 @@ def lead(
 def _run_on(
     cylinder: AirCylinder, before: State, since: float, switch: float, curve: tuple[Point, ...]
 ) -> tuple[Point, ...]:
-    """A curve that shows how the piston runs on until the valve has switched."""
-    early = [
-        (t, share_out(cylinder, spot_at(before, since + t).out_m))
-        for t in (switch * k / 4 for k in range(4))
-    ]
-    return (*early, *(point for point in curve if point[0] >= switch))
+    """A curve that shows how the piston runs on until the valve has switched.
+
+    A straight line: the switching takes some milliseconds, and each point more would be a stroke
+    run anew as far as there.
+    """
+    first = share_out(cylinder, spot_at(before, since).out_m)
+    return ((0.0, first), *(point for point in curve if point[0] >= switch))
 
 
 def _part_way(move: Move) -> bool:

@@ -95,14 +95,15 @@ def all_roles(count: int) -> tuple[Roles, ...]:
     best: dict[tuple[int, int, int], Roles] = {}
     for roles in every:
         best.setdefault(roles.reach, roles)
-    return tuple(
-        roles
-        for reach, roles in best.items()
-        if not any(
-            other != reach and all(a >= b for a, b in zip(other, reach, strict=True))
-            for other in best
-        )
-    )
+    unbeaten: list[tuple[int, int, int]] = []
+    for reach in sorted(best, reverse=True):  # what beats a split sorts before it
+        if not any(_beats(other, reach) for other in unbeaten):
+            unbeaten.append(reach)
+    return tuple(roles for reach, roles in best.items() if reach in unbeaten)
+
+
+def _beats(one: tuple[int, int, int], two: tuple[int, int, int]) -> bool:
+    return one[0] >= two[0] and one[1] >= two[1] and one[2] >= two[2]
 
 
 def roles_for(lengths: Iterable[int], symbols: int) -> Roles | None:
