@@ -18,8 +18,8 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.book import Book
 from thundersheet.model.device import Light, Move
-from thundersheet.plan.gate import passing
 from thundersheet.plan.records import Cue
+from thundersheet.plan.stretches import passing
 
 EXPLAINS = {
     "FLASH-01": "More flashes in one second than the limit (`limits: flashes`, three), over more "

@@ -1,14 +1,13 @@
 """Rules of the book and of any show, held against the planned cues.
 
-In: a book and its cues. Out: findings. States are taken at their true width: from the start of
-the motion that leads into one until the motion that ends it is at rest. Nothing is moved here.
+In: a book and its cues. Out: findings. When a state holds, ``stretches`` says. Nothing is moved
+here.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from thundersheet.base.finding import Finding
@@ -18,6 +17,7 @@ from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Rule
 from thundersheet.plan.lead import moves_something
 from thundersheet.plan.records import Cue
+from thundersheet.plan.stretches import Held, begins, holds, passing
 from thundersheet.plan.timeline import same
 from thundersheet.plan.wording import said, up
 
@@ -44,18 +44,6 @@ AT_ONCE = Span.ms(1)
 """Commands nearer than this are one instant: boards and receivers do not tell them apart."""
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
-    """A stretch of the show in which a state holds, or a device is on its way in or out of it."""
-
-    cue: Cue | None
-    """What led into it; None: it held from the start."""
-    begins: Time
-    ends: Time
-    way_ends: Time
-    """When the motion into it is at rest."""
-
-
 def gate(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
     """Everything that the rules of this book, or of any, say against these cues."""
     by_device: dict[str, list[Cue]] = {}
@@ -74,47 +62,6 @@ def gate(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def holds(book: Book, cues: Sequence[Cue], state: Move) -> list[Held]:
-    """When a state of one device holds; `cues` are that device's, in the order they leave."""
-    out: list[Held] = []
-    end_of_show = max([book.show.length, *(cue.at + cue.lead.rest for cue in cues)])
-    if is_home(book.device(state.device), state):
-        first = next((cue for cue in cues if not same(state, cue.target.move)), None)
-        ends = end_of_show if first is None else first.at + first.lead.rest
-        out.append(Held(None, ZERO, ends, ZERO))
-    for index, cue in enumerate(cues):
-        if not same(state, cue.target.move):
-            continue
-        rest = cue.at + cue.lead.rest
-        other = next((c for c in cues[index + 1 :] if not same(state, c.target.move)), None)
-        if passing(cue):
-            ends = rest
-        else:
-            ends = end_of_show if other is None else other.at + other.lead.rest
-        out.append(Held(cue, begins(cue), ends, rest))
-    return out
-
-
-def passing(cue: Cue) -> bool:
-    """Whether what a cue does ends by itself: the board lets go of every output.
-
-    Where the lead found how long (a stop part-way), the device stays where it then is.
-    """
-    let_go = bool(cue.commands) and all(command.hold is not None for command in cue.commands)
-    return let_go and cue.lead.hold is None
-
-
-def begins(cue: Cue) -> Time:
-    """When guests first see a cue's effect; the command itself where the curve does not say."""
-    if not cue.lead.curve:
-        return cue.at
-    start = cue.lead.curve[0][1]
-    for (t, _), (_, after) in pairwise(cue.lead.curve):
-        if abs(after - start) > 1e-3:
-            return cue.at + Span.seconds(max(t, 0.0))
-    return cue.at
-
-
 def is_home(device: Device, state: Move) -> bool:
     """Whether a state is the one in which the device waits between shows."""
     return device.is_home(state)
@@ -124,10 +71,10 @@ def _never_together(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> 
     for a, b in combinations(rule.states, 2):
         if a.device == b.device:
             continue
-        for one in holds(book, by_device.get(a.device, []), a):
-            for two in holds(book, by_device.get(b.device, []), b):
-                if one.begins < two.ends and two.begins < one.ends:
-                    yield _together(book, rule, (a, one), (b, two))
+        others = holds(book, by_device.get(b.device, []), b)
+        for one in holds(book, by_device.get(a.device, []), a).all:
+            for two in others.within(one.begins, one.ends):
+                yield _together(book, rule, (a, one), (b, two))
 
 
 def _together(
@@ -158,10 +105,12 @@ def _first_then(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> Iter
         if not same(then, cue.target.move):
             continue
         start = begins(cue)
-        if any(_ready(held, start, apart) for held in done):
+        if any(_settled(held, start, apart) for held in done.at(start)):
             continue
-        before = [held.way_ends for held in done if held.begins <= start]
-        state = f"is done only at {clock(max(before))}" if before else "has not happened by then"
+        at_rest = done.done_by(start)
+        state = (
+            "has not happened by then" if at_rest is None else f"is done only at {clock(at_rest)}"
+        )
         because = f" ({rule.because.rstrip('.')})" if rule.because else ""
         wait = f" {apart} after" if apart else ""
         yield Finding(
@@ -175,9 +124,8 @@ def _first_then(book: Book, rule: Rule, by_device: dict[str, list[Cue]]) -> Iter
         )
 
 
-def _ready(held: Held, start: Time, apart: Span) -> bool:
-    settled = held.cue is None or held.way_ends + apart <= start
-    return settled and held.begins <= start < held.ends
+def _settled(held: Held, start: Time, apart: Span) -> bool:
+    return held.cue is None or held.way_ends + apart <= start
 
 
 def _one_output(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
