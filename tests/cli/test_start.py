@@ -27,8 +27,9 @@ def test_the_overview_imports_nothing_heavy():
     assert not loaded & HEAVY
 
 
-def test_reading_and_planning_a_demo_book_imports_no_numpy(example_book):
-    code = f"from thundersheet.cli import main; main(['check', {str(example_book)!r}])"
+@pytest.mark.parametrize("verb", ["check", "plan"])
+def test_reading_and_planning_a_demo_book_imports_no_numpy(verb, example_book):
+    code = f"from thundersheet.cli import main; main([{verb!r}, {str(example_book)!r}])"
     loaded = modules_after(code)
     assert not loaded & {"numpy", "av", "numba", "highspy", "rich"}
 

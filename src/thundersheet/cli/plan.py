@@ -102,20 +102,26 @@ def _in_short(plan: Plan) -> str:
 
 
 def _write_papers(args: argparse.Namespace, book: Book, plan: Plan) -> None:
-    from thundersheet.sheets.cue_sheet import cue_sheet_csv, cue_sheet_html
-    from thundersheet.sheets.look import programme_beside, symbols_of
-    from thundersheet.sheets.picture_page import picture_html, picture_svg
-    from thundersheet.sheets.render import write_files
-
+    """What was asked for; its modules load numpy, so only then."""
     if args.sheet:
+        from thundersheet.sheets.cue_sheet import cue_sheet_csv, cue_sheet_html
+
         path = Path(args.sheet)
-        text = cue_sheet_html(plan) if _is_page(path) else cue_sheet_csv(plan)
-        write_files(path.parent, {path.name: text})
+        _write(path, cue_sheet_html(plan) if _is_page(path) else cue_sheet_csv(plan))
     if args.picture:
+        from thundersheet.sheets.look import programme_beside, symbols_of
+        from thundersheet.sheets.picture_page import picture_html, picture_svg
+
         path = Path(args.picture)
         seen = programme_beside(args.book, book, plan)
         make = picture_html if _is_page(path) else picture_svg
-        write_files(path.parent, {path.name: make(plan, seen, symbols_of(book))})
+        _write(path, make(plan, seen, symbols_of(book)))
+
+
+def _write(path: Path, text: str) -> None:
+    from thundersheet.sheets.render import write_files
+
+    write_files(path.parent, {path.name: text})
 
 
 def _is_page(path: Path) -> bool:
