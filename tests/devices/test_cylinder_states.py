@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from kinds_at_work import by_part, device_of, lead, setting
 from test_cylinder_facts import RISER, SHUTTER
@@ -39,6 +41,18 @@ def test_a_pause_of_any_length_passes_steadily_into_the_settled_state() -> None:
         for ms in (19_990, 20_010)
     )
     assert before == pytest.approx(after, abs=0.05)
+
+
+def test_strokes_after_pauses_that_no_landing_tells_apart_are_one_stroke() -> None:
+    device = device_of(SHUTTER)
+    out = lead(device, "out")
+    one, two = (lead(device, "back", before=out.state, since=Span.ms(ms)) for ms in (9000, 9040))
+    assert one.state == two.state
+    stroke = one.state.stroke
+    warmer = replace(
+        stroke, air=replace(stroke.first_air, exhaust_k=stroke.first_air.exhaust_k + 0.01)
+    )
+    assert solve(warmer).t_full_s == pytest.approx(solve(stroke).t_full_s, abs=1e-5)
 
 
 def test_told_to_turn_round_on_its_way_it_goes_on_from_where_it_truly_is() -> None:

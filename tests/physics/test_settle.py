@@ -15,8 +15,8 @@ from thundersheet.physics.solve import solve
 
 
 @pytest.mark.parametrize("model", ["lumped", "node"])
-@pytest.mark.parametrize("rest_s", [0.03, 0.1])
-def test_air_after_a_short_rest_is_that_of_scipy(model, rest_s):
+@pytest.mark.parametrize("rest_s", [0.03, 0.1, 1.5])
+def test_air_after_a_rest_is_that_of_scipy(model, rest_s):
     stroke = plain(tube_model=model)
     air = solve(stroke).air
     at_end = Model(replace(stroke, air=air, y0_m=stroke.stroke_m))
@@ -26,7 +26,9 @@ def test_air_after_a_short_rest_is_that_of_scipy(model, rest_s):
     )  # fmt: skip
     _, _, pd, td, pe, te = at_end.chambers(run.y[:, -1])
     found = settle(stroke, air, rest_s)
-    assert (found.drive_pa, found.drive_k) == pytest.approx((pd, td), rel=1e-3)
+    # Once pressures have settled, warm air that cools is reckoned without what it draws in.
+    near = 1e-3 if rest_s < 1.0 else 2e-3
+    assert (found.drive_pa, found.drive_k) == pytest.approx((pd, td), rel=near)
     assert (found.exhaust_pa, found.exhaust_k) == pytest.approx((pe, te), rel=5e-3)
 
 
