@@ -17,7 +17,8 @@ ABOUT = """\
 Read a book and say everything that is wrong, unsafe or too tight, with the line of the book
 and up to three cures. Nothing is written.
 
-A finding is graded `refuse` (the show must not be played so), `warn` (look at it) or `note`."""
+A finding is graded `refuse` (the show must not be played so), `warn` (look at it) or `note`.
+`thundersheet explain` says more about the code at its end."""
 EXAMPLE = """\
   thundersheet check book.yaml
   thundersheet check book.yaml --variant quiet"""

@@ -225,6 +225,6 @@ def _overloaded(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
                 place=devices[-1].origin.of("on"),
                 says=f"{names} {'draws' if len(devices) == 1 else 'draw'} "
                 f"{shown(book, amps, 'current')} on `{terminal}`.",
-                allowed=f"{shown(book, limit, 'current')} for one terminal of that board.",
+                allowed=f"At most {shown(book, limit, 'current')} for one terminal of that board.",
                 about=tuple(device.name for device in devices),
             )

@@ -107,7 +107,7 @@ def _over_guard(book: Book, cue: Cue) -> Finding:
         place=device.origin.place,
         says=f"{said(book, cue.target.move)} is in reach and gives {_figures(book, cue)} at "
         f"{shown(book, _impact(cue).speed_m_s, 'speed')}.",
-        allowed=f"{_both(book, force, energy)} {edge}; or a guard.",
+        allowed=f"At most {_both(book, force, energy)} {edge}, or a guard.",
         about=(cue.id,),
         source=GUARD_SOURCE,
     )

@@ -126,8 +126,8 @@ def _silent() -> tuple[str, Finding]:
         "PROOF-01",
         "refuse",
         "No tones were found in any channel of this file.",
-        "Export again with both channels of the sound, and check that the control channel is not "
-        "muted",
+        "Prove the file that `track` wrote or an export of it, with both channels of the sound and "
+        "the control channel not muted",
     )
 
 
@@ -423,8 +423,8 @@ def _priming(case: Case) -> Iterator[tuple[str, Finding]]:
             _finding(
                 "PROOF-10",
                 "note",
-                f"A player that ignores the file's priming plays sound and tones "
-                f"{shift:.1f} ms late, the picture in time.",
+                f"A player that does not skip the silence that the coder put first (priming) plays "
+                f"sound and tones {shift:.1f} ms late, the picture in time.",
             ),
         )
 
