@@ -5,8 +5,8 @@ import json
 
 import jsonschema
 import pytest
-
 from tests.conftest import ROOT
+
 from thundersheet.cli import main
 
 
