@@ -145,3 +145,38 @@ def test_all_wrong_inputs_are_said_at_once(capsys):
     assert main(["calc", "cylinder", "bor=1in", "rod=2 psi", "acting=tripple"]) == 2
     said = capsys.readouterr().err
     assert "4 things stand in the way" in said
+
+
+def test_parts_in_a_row_may_be_given_with_the_letters_of_iso_6358(calc, tmp_path):
+    # One part, said as a list in SI, and as the single valve: the same stroke to the last digit.
+    case = {"D": 0.025, "S": 0.1, "p_s": 501_325.0, "m_load": 1.0, "V0d": 0, "direction": "extend"}
+    case["drive_valve_parts"] = [{"C": 1.6e-8, "b": 0.3, "m": 0.5}]
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps(case))
+    words = ["bore=25mm", "stroke=100mm", "pressure=4bar", "moves=1kg", "dead-drive=0"]
+    typed = calc("stroke", *words, "valve=0.4Cv")
+    assert calc("stroke", "--input", str(path)) == typed
+    assert calc("stroke", *words, "drive-valve-parts=1.6 dm3/(s bar) b 0.3 m 0.5") == typed
+
+
+def test_two_like_parts_in_a_row_let_through_what_the_series_rule_says(calc):
+    # ISO 6358-3 as in reference section 2: C of two alike is C/2^(1/3), b = 1 - 2^(1/3) (1 - b).
+    words = ["stroke", "bore=25mm", "stroke=100mm", "pressure=4bar", "moves=1kg"]
+    two = calc(*words, "drive-valve-parts=0.4 Cv b 0.3, 0.4 Cv b 0.3", "exhaust-valve=1Cv")
+    c, b = 0.4 / 2 ** (1 / 3), 1 - 2 ** (1 / 3) * 0.7
+    one = calc(*words, f"valve={c} Cv", f"valve-b={b}", "exhaust-valve=1Cv", "exhaust-valve-b=0.3")
+    assert value(two, "t_full") == pytest.approx(value(one, "t_full"), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["moves=1kg", "valve=0.4Cv"], "give `pressure` (gauge) or `absolute`, one of the two"),
+        (["moves=1kg", "pressure=4bar"], "give the valve's flow"),
+        (["pressure=4bar", "drive-valve-parts=[{}]", "moves=1kg"], "a part is a number"),
+        (["pressure=4bar", "drive-valve-parts=[", "moves=1kg"], "Expecting value"),
+    ],
+)
+def test_a_stroke_that_is_not_said_whole_is_asked_for(words, says, capsys):
+    assert main(["calc", "stroke", "bore=25mm", "stroke=100mm", *words]) == 2
+    assert says in capsys.readouterr().err

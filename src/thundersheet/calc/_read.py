@@ -7,6 +7,7 @@ Everything that is wrong is said at once.
 from __future__ import annotations
 
 import difflib
+import json
 import math
 from collections.abc import Mapping
 from typing import Any
@@ -72,7 +73,7 @@ def style_of(record: Record) -> UnitStyle:
 
 def read_value(spec: Spec, value: Any) -> Any:
     """One value by its spec (ValueError with what is wrong and what would be right)."""
-    text = str(value).strip()
+    text = (json.dumps(value) if isinstance(value, (list, dict)) else str(value)).strip()
     match spec.form:
         case "quantity":
             number = float(text) if _bare(text) else read_quantity(text, spec.dimension)

@@ -5,13 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import pi
 
-from thundersheet.base.shape import Record, choice, flag, number, quantity, span
+from thundersheet.base.shape import Record, choice, flag, number, quantity, span, text
 from thundersheet.base.time import Span
+from thundersheet.calc._parts import parts_in
 from thundersheet.calc._sum import AIR_CAUTION, STARTING_VALUES, Result, Sum
 from thundersheet.physics.gas import P_ATM, PSI, Restriction, Tube
 from thundersheet.physics.solve import solve
 from thundersheet.physics.stroke import Air, Landed, Lid, Linkage, Stroke
 
+PARTS = (
+    "Instead of the single parts: all of them {}, `0.4 Cv b 0.3, ...`, or in JSON "
+    '[{{"C": 2e-8, "b": 0.3, "m": 0.5}}, ...].'
+)
+NEARLY_NOTHING_M3 = 1e-9
+"""A dead volume of nothing is a cubic millimetre: a chamber of no volume has no pressure."""
 GUESS = "starting guess, reference model: breakaway as 1-10 psi on the bore, sliding 60 % of it"
 
 
@@ -21,11 +28,19 @@ class Ask(Record):
 
     bore_m: float = quantity("length", "Inside diameter of the cylinder.", low=1e-3, example="25mm")
     stroke_m: float = quantity("length", "How far the rod goes.", low=1e-4, example="160mm")
-    pressure_pa: float = quantity(
-        "pressure", "Gauge pressure of the supply.", low=0.0, example="2bar"
+    pressure_pa: float | None = quantity(
+        "pressure", "Gauge pressure of the supply; this or `absolute`.",
+        default=None, low=0.0, example="2bar",
+    )  # fmt: skip
+    absolute_pa: float | None = quantity(
+        "pressure", "Absolute pressure of the supply.", default=None, low=0.0
     )
     rod_m: float = quantity("length", "Diameter of the rod.", default=0.0, low=0.0)
-    way: str = choice("Rod out or back.", ("out", "back"), default="out")
+    way: str = choice(
+        "Rod out or back; `extend` and `retract` are the same.",
+        ("out", "back", "extend", "retract"),
+        default="out",
+    )
     acting: str = choice(
         "`double`: air on both sides. `air`: single-acting, the way that air makes. `spring`: its "
         "way back.",
@@ -65,9 +80,10 @@ class Ask(Record):
 
     valve_delay: Span = span("Until the valve begins to switch.", default=Span.ms(15), low=0.0)
     valve_ramp: Span = span("From then until it is open.", default=Span.ms(0), low=0.0)
-    valve_m3_s_pa: float = quantity(
-        "conductance", "Of the valve, inlet to port.", low=1e-12, example="0.4Cv"
-    )
+    valve_m3_s_pa: float | None = quantity(
+        "conductance", "Of the valve, inlet to port; this or `drive valve parts`.",
+        default=None, low=1e-12, example="0.4Cv",
+    )  # fmt: skip
     valve_b: float = number("Its critical pressure ratio.", default=0.3, low=0.0, high=0.99)
     exhaust_valve_m3_s_pa: float | None = quantity(
         "conductance", "Of the valve, port to exhaust; left out: as inlet.",
@@ -94,6 +110,10 @@ class Ask(Record):
         "conductance", "Quick exhaust at the cylinder.", default=None, low=1e-12,
     )  # fmt: skip
     quick_exhaust_b: float = number("Its critical ratio.", default=0.3, low=0.0, high=0.99)
+    drive_valve_parts: str = text(PARTS.format("from the supply to the hose"), default="")
+    drive_end_parts: str = text(PARTS.format("from the hose to the filling side"), default="")
+    exhaust_valve_parts: str = text(PARTS.format("from the hose to the open air"), default="")
+    exhaust_end_parts: str = text(PARTS.format("from the emptying side to the hose"), default="")
     hose_bore_m: float | None = quantity(
         "length", "Inside diameter of the hoses; left out: no hose.", default=None, low=1e-4,
     )  # fmt: skip
@@ -183,8 +203,7 @@ def stroke_of(ask: Ask) -> Stroke:
     """The question as the stroke model takes it (ValueError for what can't be)."""
     area = pi / 4 * ask.bore_m**2
     breakaway = 5 * PSI * area if ask.breakaway_n is None else ask.breakaway_n
-    supply = ask.pressure_pa + ask.atmosphere_pa
-    dead = 0.05 * area * ask.stroke_m
+    supply = _supply(ask)
     drive, exhaust = _tubes(ask)
     longest = max((tube.length_m for tube in (drive, exhaust) if tube), default=0.0)
     node = ask.tube_model == "node" or (ask.tube_model == "auto" and longest > 1.5)
@@ -192,10 +211,10 @@ def stroke_of(ask: Ask) -> Stroke:
         bore_m=ask.bore_m,
         rod_m=ask.rod_m,
         stroke_m=ask.stroke_m,
-        extend=ask.way == "out",
+        extend=ask.way in ("out", "extend"),
         acting=ask.acting,  # type: ignore[arg-type]
-        dead_drive_m3=dead if ask.dead_drive_m3 is None else ask.dead_drive_m3,
-        dead_exhaust_m3=dead if ask.dead_exhaust_m3 is None else ask.dead_exhaust_m3,
+        dead_drive_m3=_dead(ask.dead_drive_m3, area * ask.stroke_m),
+        dead_exhaust_m3=_dead(ask.dead_exhaust_m3, area * ask.stroke_m),
         supply_pa=supply,
         atmosphere_pa=ask.atmosphere_pa,
         ambient_k=ask.ambient_k,
@@ -203,14 +222,13 @@ def stroke_of(ask: Ask) -> Stroke:
         isothermal=ask.process == "isothermal",
         valve_delay_s=ask.valve_delay.s,
         valve_ramp_s=ask.valve_ramp.s,
-        drive_valve=_parts(
-            (ask.regulator_m3_s_pa, ask.regulator_b), (ask.valve_m3_s_pa, ask.valve_b)
-        ),
+        drive_valve=_drive_valve(ask),
         drive_tube=drive,
-        drive_end=_parts((ask.meter_in_m3_s_pa, ask.meter_in_b)),
+        drive_end=parts_in(ask.drive_end_parts) or _parts((ask.meter_in_m3_s_pa, ask.meter_in_b)),
         exhaust_valve=_exhaust_valve(ask),
         exhaust_tube=None if ask.quick_exhaust_m3_s_pa else exhaust,
-        exhaust_end=_parts((ask.meter_out_m3_s_pa, ask.meter_out_b)),
+        exhaust_end=parts_in(ask.exhaust_end_parts)
+        or _parts((ask.meter_out_m3_s_pa, ask.meter_out_b)),
         quick_exhaust=_one(ask.quick_exhaust_m3_s_pa, ask.quick_exhaust_b),
         cushion_m=ask.cushion_m,
         cushion=_one(ask.cushion_flow_m3_s_pa, ask.cushion_b),
@@ -240,7 +258,31 @@ def _parts(*rated: tuple[float | None, float]) -> tuple[Restriction, ...]:
     return tuple(Restriction(c, b) for c, b in rated if c is not None)
 
 
+def _supply(ask: Ask) -> float:
+    """Absolute; exactly one of the two ways of saying it must be there."""
+    if (ask.pressure_pa is None) == (ask.absolute_pa is None):
+        raise ValueError("give `pressure` (gauge) or `absolute`, one of the two")
+    if ask.absolute_pa is not None:
+        return ask.absolute_pa
+    return (ask.pressure_pa or 0.0) + ask.atmosphere_pa
+
+
+def _dead(given: float | None, swept: float) -> float:
+    return 0.05 * swept if given is None else max(given, NEARLY_NOTHING_M3)
+
+
+def _drive_valve(ask: Ask) -> tuple[Restriction, ...]:
+    parts = parts_in(ask.drive_valve_parts) or _parts(
+        (ask.regulator_m3_s_pa, ask.regulator_b), (ask.valve_m3_s_pa, ask.valve_b)
+    )
+    if not parts and ask.acting != "spring":
+        raise ValueError("give the valve's flow, as in `valve=0.4Cv`, or `drive-valve-parts`")
+    return parts
+
+
 def _exhaust_valve(ask: Ask) -> tuple[Restriction, ...]:
+    if ask.exhaust_valve_parts or (ask.drive_valve_parts and ask.exhaust_valve_m3_s_pa is None):
+        return parts_in(ask.exhaust_valve_parts or ask.drive_valve_parts)
     c = ask.valve_m3_s_pa if ask.exhaust_valve_m3_s_pa is None else ask.exhaust_valve_m3_s_pa
     b = ask.valve_b if ask.exhaust_valve_b is None else ask.exhaust_valve_b
     return _parts((c, b), (ask.muffler_m3_s_pa, ask.muffler_b))
@@ -299,6 +341,7 @@ SUM = Sum(
     "hose-bore=2.7mm hose-length=1m meter-out=0.03Cv",
     aliases={
         "D": "bore",
+        "p_s": "absolute",
         "S": "stroke",
         "d_rod": "rod",
         "M": "rod mass",
@@ -316,6 +359,10 @@ SUM = Sum(
         "V0d": "dead drive",
         "V0e": "dead exhaust",
         "h": "heat",
+        "L_c": "cushion",
+        "C_c": "cushion flow",
+        "b_c": "cushion b",
+        "direction": "way",
         "d": "hose bore",
         "L": "hose length",
     },
