@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from thundersheet.base.shape import Record
+from thundersheet.base.shape import Record, specs
+from thundersheet.devices.air_cylinder import AirCylinder
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,8 @@ class Sum:
     """Other spellings of keys: formula letters, as handbooks write them."""
 
 
+BREAKAWAY_PA: float = next(s.default for s in specs(AirCylinder) if s.name == "breakaway_pa")
+"""Friction that the plan starts from, as a pressure on the bore."""
 AIR_CAUTION = (
     "Compressed air moves suddenly and with full force: shut off and vent before reaching in, keep "
     "guards on, and follow the local code for compressed air."

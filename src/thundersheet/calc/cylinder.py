@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from thundersheet.base.shape import Record, choice, number, quantity
-from thundersheet.calc._sum import AIR_CAUTION, Result, Sum
+from thundersheet.calc._sum import AIR_CAUTION, BREAKAWAY_PA, Result, Sum
 from thundersheet.physics.forces import compression_ratio, free_air, piston_area, static_force
-from thundersheet.physics.gas import P_ATM, PSI
+from thundersheet.physics.gas import P_ATM
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +43,7 @@ def answer(ask: Ask) -> tuple[Result, ...]:
         Result("force_at_load", out * left / ask.ratio, "N", "force"),
         Result("area_out", piston_area(ask.bore_m), "m2", "area"),
         Result("area_back", piston_area(ask.bore_m, ask.rod_m), "m2", "area"),
-        Result("breakaway_guess", 5 * PSI * piston_area(ask.bore_m), "N", "force"),
+        Result("breakaway_guess", BREAKAWAY_PA * piston_area(ask.bore_m), "N", "force"),
         Result("compression_ratio", compression_ratio(ask.pressure_pa, ask.atmosphere_pa)),
         *_air(ask),
     )
@@ -69,7 +69,7 @@ SUM = Sum(
     formula="F = p pi D^2/4 out, p pi (D^2 - d^2)/4 back; free air = swept (p + p_atm)/p_atm",
     source=(
         "statics; compression-ratio method as in the Oak Ridge National Laboratory's open "
-        "compressed-air library; friction guess: breakaway as 5 psi on the bore, common practice"
+        "compressed-air library; friction guess: breakaway as 20 kPa on the bore, common practice"
     ),
     cautions=(
         AIR_CAUTION,

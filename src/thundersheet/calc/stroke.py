@@ -8,8 +8,8 @@ from math import pi
 from thundersheet.base.shape import Record, choice, flag, number, quantity, span, text
 from thundersheet.base.time import Span
 from thundersheet.calc._parts import parts_in
-from thundersheet.calc._sum import AIR_CAUTION, STARTING_VALUES, Result, Sum
-from thundersheet.physics.gas import P_ATM, PSI, Restriction, Tube
+from thundersheet.calc._sum import AIR_CAUTION, BREAKAWAY_PA, STARTING_VALUES, Result, Sum
+from thundersheet.physics.gas import P_ATM, Restriction, Tube
 from thundersheet.physics.solve import solve
 from thundersheet.physics.stroke import Air, Landed, Lid, Linkage, Stroke
 
@@ -64,7 +64,7 @@ class Ask(Record):
     spring_n: float = quantity("force", "Spring at the start, against the motion.", default=0.0)
     spring_rate_n_per_m: float = quantity("stiffness", "Its growth with the travel.", default=0.0)
     breakaway_n: float | None = quantity(
-        "force", "Friction before it moves; left out: 5 psi on the bore.",
+        "force", "Friction before it moves; left out: 20 kPa (2.9 psi) on the bore.",
         default=None, low=0.0, estimated=GUESS,
     )  # fmt: skip
     coulomb_n: float | None = quantity(
@@ -202,7 +202,7 @@ def _stalled(landed: Landed) -> str | None:
 def stroke_of(ask: Ask) -> Stroke:
     """The question as the stroke model takes it (ValueError for what can't be)."""
     area = pi / 4 * ask.bore_m**2
-    breakaway = 5 * PSI * area if ask.breakaway_n is None else ask.breakaway_n
+    breakaway = BREAKAWAY_PA * area if ask.breakaway_n is None else ask.breakaway_n
     supply = _supply(ask)
     drive, exhaust = _tubes(ask)
     longest = max((tube.length_m for tube in (drive, exhaust) if tube), default=0.0)
