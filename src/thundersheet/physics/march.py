@@ -6,6 +6,16 @@ when asked, samples of the motion. Plain floats; interpreted or compiled (`bulk`
 
 from __future__ import annotations
 
+from thundersheet.physics.events import (
+    ARRIVES,
+    MEETS_CUSHION,
+    NOTHING,
+    TURNS,
+    ending,
+    leaving,
+    reaching,
+    standing,
+)
 from thundersheet.physics.kernel import (
     AREA_D,
     AREA_E,
@@ -46,27 +56,14 @@ from thundersheet.physics.kernel import (
     V,
     Work,
     Y,
-    begin,
     lid_lever,
     net_force,
     opening,
-    prepare,
     rates,
 )
-from thundersheet.physics.step import (
-    ARRIVES,
-    MEETS_CUSHION,
-    NOTHING,
-    TURNS,
-    attempt,
-    ending,
-    leaving,
-    move_to,
-    reaching,
-    shortened,
-    standing,
-    take,
-)
+from thundersheet.physics.pace import PACE, attempt_either, growth
+from thundersheet.physics.prepare import begin, prepare
+from thundersheet.physics.step import move_to, shortened, take
 
 # What is found: columns of a row. A time below zero never came.
 NAMES_FOUND = (
@@ -178,16 +175,16 @@ def act(par: Fill, event: int, going: int, t: float, z: Fill, found: Fill) -> in
 def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
     """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
 
-    ``par`` (MADE columns), ``work`` (6 x 10) and ``trace`` (n x 5, n = 0 for none) are scratch;
+    ``par`` (MADE columns), ``work`` (10 x 20) and ``trace`` (n x 5, n = 0 for none) are scratch;
     the final state is left in work[0], all else in ``found``.
     """
     for i in range(len(found)):
         found[i] = NEVER if T_START <= i <= T_FULL else 0.0
     for line in work:
-        for i in range(10):
+        for i in range(len(line)):
             line[i] = 0.0
     prepare(ask, par)
-    z, new, k1, k2, k3, k4 = work[0], work[1], work[2], work[3], work[4], work[5]
+    z, new, k1, end, pace = work[0], work[1], work[2], work[3], work[PACE]
     begin(ask, par, z)
     inside = mass_inside(par, z)
     t = max(par[SWITCH], ask[T_FROM])
@@ -224,29 +221,29 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
             found[STATUS] = TOO_MANY
             continue
         h = shortened(par, t, going, z, until, h)
-        error = attempt(par, tables, t, h, going, z, k1, new, k2, k3, k4) / tolerance
+        error = attempt_either(par, tables, t, h, going, work, tolerance)
         steps += 1
-        growth = 5.0 if error < 5e-3 else max(0.1, 0.9 * error ** (-1.0 / 3.0))
+        grown = growth(pace, error)
         if error > 1.0 and h > 1e-8:
-            h *= growth
+            h *= grown
             continue
         at, event = 2.0, NOTHING
         if going == 0:
-            at, event = leaving(par, h, z, new, k1, k4)
+            at, event = leaving(par, h, z, new, k1, end)
         else:
-            at, event = ending(par, going, h, cushioned, z, new, k1, k4)
+            at, event = ending(par, going, h, cushioned, z, new, k1, end)
         if going > 0 and found[T_MID] < 0.0 and z[Y] <= 0.5 * par[S_END]:
-            middle = reaching(0.5 * par[S_END], h, z, new, k1, k4)
+            middle = reaching(0.5 * par[S_END], h, z, new, k1, end)
             if middle <= min(at, 1.0):
                 found[T_MID] = t + middle * h
         if at > 1.0:
             t += h
             if until - t < 1e-12:
                 t = until
-            take(par, z, new, k1, k4)
-            h *= growth
+            take(par, work)
+            h *= grown
             continue
-        move_to(par, at, h, z, new, k1, k4)
+        move_to(par, at, h, work)
         t += at * h
         going = act(par, event, going, t, z, found)
         cushioned = 1 if event == MEETS_CUSHION else cushioned
