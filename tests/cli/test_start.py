@@ -1,6 +1,7 @@
 """The command line starts in no time, says what is wrong in a sentence, and ends with the code
 that design section 4 fixes."""
 
+import os
 import subprocess
 import sys
 
@@ -64,3 +65,16 @@ def test_every_verb_helps_with_an_example(verb, capsys):
 def test_an_unknown_option_is_a_usage_error_and_no_traceback(verb, capsys):
     assert main([verb, "--no-such-option"]) == 2
     assert "Traceback" not in capsys.readouterr().err
+
+
+def test_numpy_is_kept_to_one_thread_unless_the_user_says_otherwise():
+    code = "from thundersheet.cli import main; main(['calc']); import os; print("
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", f"{code}os.environ['OPENBLAS_NUM_THREADS'])"],
+            capture_output=True, text=True, check=True,
+            env={key: value for key, value in os.environ.items() if "OPENBLAS" not in key} | more,
+        ).stdout.split()[-1]
+        for more in ({}, {"OPENBLAS_NUM_THREADS": "3"})
+    ]  # fmt: skip
+    assert said == ["1", "3"]
