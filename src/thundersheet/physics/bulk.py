@@ -144,7 +144,7 @@ def compiled_kernel(say: Callable[[str], None] = quiet) -> Callable[[Table, Tabl
 
     fresh = not _compiled.cache_info().currsize
     loop = _compiled()
-    par, work = np.zeros(kernel.MADE), np.zeros((10, 21))
+    par, work = np.zeros(kernel.MADE), np.zeros((10, 25))
 
     def run_many(asks: Table, tables: Table, founds: Table) -> None:
         loop(asks, par, tables, work, work[:0], founds)

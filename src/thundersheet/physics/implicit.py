@@ -22,11 +22,11 @@ from thundersheet.physics.kernel import (
     LID_J,
     LID_WAY,
     MASS,
-    MD,
-    MDN,
     P_S,
     PD,
     PDN,
+    RD,
+    RDN,
     RHO_S,
     RT_A,
     S_END,
@@ -61,9 +61,10 @@ C41, C42, C43 = -6.3681792001283597, -6.7956209444668367, 2.8700986043310550
 E1, E2, E3, E4 = 0.2777499476479686, -1.4032398951759992, 1.772630127667551, 0.5
 AT2, AT3 = 0.871733043016918, 0.7315799577888524
 
-# What `link` writes of a side, ten columns each, and behind both the piston's pivot.
-C_OWN, C_NODE, C_V, N_OWN, N_C, V_C, M_C, M_N, MN_N, MN_C = range(10)
-PIVOT, LINKS = 20, 21
+# What `link` writes of a side, `SIDE` columns each, and behind both the piston's pivot.
+C_OWN, C_NODE, C_V, N_OWN, N_C, V_C, R_OWN, R_V, R_C, R_N, RN_N, RN_C = range(12)
+SIDE = 12
+PIVOT, LINKS = 24, 25
 
 
 def link(par: Row, tables: Rows, s: float, going: int, z: Row, j: Fill) -> None:
@@ -76,12 +77,12 @@ def link(par: Row, tables: Rows, s: float, going: int, z: Row, j: Fill) -> None:
             growth = z[V] if e == 0 else -z[V]
             link_side(par, tables, e, s, depth, growth, z, j)
     if going == 0:
-        j[C_V] = j[10 + C_V] = 0.0
+        j[C_V] = j[SIDE + C_V] = j[R_V] = j[SIDE + R_V] = 0.0
         return
     mass = par[MASS]
     if par[LID_WAY] != 0.0:
         mass += par[LID_J] * lid_lever(par, z[Y])[0] ** 2
-    j[V_C], j[10 + V_C] = par[AREA_D] / mass, -par[AREA_D + 1] / mass
+    j[V_C], j[SIDE + V_C] = par[AREA_D] / mass, -par[AREA_D + 1] / mass
     slip = z[V] / par[V_S]
     fading = 0.0
     if slip < 6.1 and slip > -6.1:
@@ -92,17 +93,17 @@ def link(par: Row, tables: Rows, s: float, going: int, z: Row, j: Fill) -> None:
 def link_side(par: Row, tables: Rows, e: int, s: float, depth: float, growth: float,
               z: Row, j: Fill) -> None:  # fmt: skip
     """The entries of one side: how its flows and its piston answer to its pressures."""
-    at, outside, air = 10 * e, par[P_S + e], par[RHO_S + e]
+    at, outside, air = SIDE * e, par[P_S + e], par[RHO_S + e]
     iso = par[ISO] != 0.0
     volume = max(par[VOLUME_D + e] + par[AREA_D + e] * depth, 1e-12)
     p = max(z[PD + 2 * e], 1.0)
-    rho = p / par[RT_A] if iso else max(z[MD + 2 * e], 1e-15) / volume
+    rho = p / par[RT_A] if iso else z[RD + 2 * e]
     warmth = 1.0 if iso else GAMMA
     squeeze = warmth * par[AREA_D + e] / volume
     j[at + C_V] = -p * squeeze * (1.0 - 2.0 * e)
     if par[HAS_DN + e] != 0.0:
         pn, room = max(z[PDN + 2 * e], 1.0), par[VOLUME_DN + e]
-        rn = pn / par[RT_A] if iso else max(z[MDN + 2 * e], 1e-15) / room
+        rn = pn / par[RT_A] if iso else z[RDN + 2 * e]
         _, out = slopes(par, WAY_D + 12 * e, tables, e, outside, air, pn, rn)
         first = warmth * (par[RT_A] if outside >= pn else pn / rn)
         with_n, with_c = slopes(par, WAY_DE + 12 * e, tables, e, pn, rn, p, rho)
@@ -110,22 +111,25 @@ def link_side(par: Row, tables: Rows, e: int, s: float, depth: float, growth: fl
         j[at + N_OWN] = (first * s * out - carried * with_n) / room
         j[at + N_C] = -carried * with_c / room
         j[at + C_NODE] = carried * with_n / volume
-        j[at + M_N], j[at + MN_N], j[at + MN_C] = with_n, s * out - with_n, -with_c
+        j[at + R_N] = with_n / volume
+        j[at + RN_N], j[at + RN_C] = (s * out - with_n) / room, -with_c / room
     else:
         _, with_c = slopes(par, WAY_D + 12 * e, tables, e, outside, air, p, rho)
         with_c *= s
         carried = warmth * (par[RT_A] if outside >= p else p / rho)
     j[at + C_OWN] = carried * with_c / volume - squeeze * growth
-    j[at + M_C] = with_c
+    j[at + R_C], j[at + R_OWN] = with_c / volume, -par[AREA_D + e] * growth / volume
+    j[at + R_V] = -rho * par[AREA_D + e] / volume * (1.0 - 2.0 * e)
 
 
 def factor(j: Fill, diagonal: float) -> None:
     """Make of the entries the reciprocal pivots of diagonal - J, from both ends to the piston."""
     pivot = diagonal - j[PIVOT]
-    for at in (0, 10):
+    for at in (0, SIDE):
         j[at + N_OWN] = 1.0 / (diagonal - j[at + N_OWN])
         inner = diagonal - j[at + C_OWN] - j[at + C_NODE] * j[at + N_OWN] * j[at + N_C]
         j[at + C_OWN] = 1.0 / inner
+        j[at + R_OWN] = 1.0 / (diagonal - j[at + R_OWN])
         pivot -= j[at + V_C] * j[at + C_OWN] * j[at + C_V]
     j[PIVOT] = 1.0 / pivot
 
@@ -133,17 +137,18 @@ def factor(j: Fill, diagonal: float) -> None:
 def back_solve(j: Row, own: float, u: Fill) -> None:
     """Replace the right-hand side ``u`` by the solution of (1/own - J) u = rhs."""
     for e in (0, 1):
-        at, c, n = 10 * e, PD + 2 * e, PDN + 2 * e
+        at, c, n = SIDE * e, PD + 2 * e, PDN + 2 * e
         u[c] += j[at + C_NODE] * j[at + N_OWN] * u[n]
         u[V] += j[at + V_C] * j[at + C_OWN] * u[c]
     u[V] *= j[PIVOT]
     u[Y] = own * (u[Y] + u[V])
     for e in (0, 1):
-        at, c, n = 10 * e, PD + 2 * e, PDN + 2 * e
+        at, c, n = SIDE * e, PD + 2 * e, PDN + 2 * e
         u[c] = j[at + C_OWN] * (u[c] + j[at + C_V] * u[V])
         u[n] = j[at + N_OWN] * (u[n] + j[at + N_C] * u[c])
-        u[c + 1] = own * (u[c + 1] + j[at + M_N] * u[n] + j[at + M_C] * u[c])
-        u[n + 1] = own * (u[n + 1] + j[at + MN_N] * u[n] + j[at + MN_C] * u[c])
+        u[c + 1] += j[at + R_V] * u[V] + j[at + R_C] * u[c] + j[at + R_N] * u[n]
+        u[c + 1] *= j[at + R_OWN]
+        u[n + 1] = own * (u[n + 1] + j[at + RN_N] * u[n] + j[at + RN_C] * u[c])
 
 
 def attempt_implicit(
@@ -154,7 +159,7 @@ def attempt_implicit(
     u1, u2, u3, u4, j = work[4], work[5], work[6], work[7], work[8]
     size, own = int(par[SIZE]), OWN * h
     link(par, tables, opening(par, t), going, z, j)
-    fastest = -min(j[C_OWN], j[10 + C_OWN], j[N_OWN], j[10 + N_OWN])
+    fastest = -min(j[C_OWN], j[SIDE + C_OWN], j[N_OWN], j[SIDE + N_OWN])
     factor(j, 1.0 / own)
     for i in range(size):
         u1[i] = k1[i]

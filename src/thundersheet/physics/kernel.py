@@ -69,8 +69,9 @@ WAY_D, WAY_DE, WAY_E, WAY_EE, WAY_C = range(43, 73, 6)
 DEAD_EXHAUST, CUSHION_AT, SIZE, LONGEST_STEP = range(73, 77)
 MADE = 77
 
-# The state: position, speed, then pressure and mass of the four bodies of air.
-Y, V, PD, MD, PE, ME, PDN, MDN, PEN, MEN = range(10)
+# The state: position, speed, then pressure and density of the four bodies of air. (Mass would lose
+# its last digits where a chamber shrinks to next to nothing.)
+Y, V, PD, RD, PE, RE, PDN, RDN, PEN, REN = range(10)
 
 
 def psi(par: Row, way: int, tables: Rows, row: int, ratio: float) -> float:
@@ -193,29 +194,27 @@ def side_rates(par: Row, tables: Rows, e: int, s: float, depth: float, growth: f
     iso, rt_a = par[ISO] != 0.0, par[RT_A]
     per_volume = 1.0 / max(par[VOLUME_D + e] + par[AREA_D + e] * depth, 1e-12)
     p = max(z[c], 1.0)
-    rho = p / rt_a if iso else max(z[c + 1], 1e-15) * per_volume
+    rho = p / rt_a if iso else z[c + 1]
     rt = p / rho
     if par[HAS_DN + e] != 0.0:
         pn, per_room = max(z[n], 1.0), par[PER_ROOM_D + e]
-        rho_n = pn / rt_a if iso else max(z[n + 1], 1e-15) * per_room
+        rho_n = pn / rt_a if iso else z[n + 1]
         rt_n = pn / rho_n
         into = s * flow(par, WAY_D + 12 * e, tables, e, outside, air, pn, rho_n)
         come = flow(par, WAY_DE + 12 * e, tables, e, pn, rho_n, p, rho)
         rt_come = rt_n if come >= 0.0 else rt
-        k[n + 1] = into - come
+        k[n + 1] = (into - come) * per_room
+        rt_into = rt_a if into >= 0.0 else rt_n
+        warm = par[HEAT_DN + e] * (rt_a - rt_n)
+        k[n] = (GAMMA * (rt_into * into - rt_come * come) + warm) * per_room
         if iso:
-            k[n] = rt_a * (into - come) * per_room
-        else:
-            rt_into = rt_a if into >= 0.0 else rt_n
-            warm = par[HEAT_DN + e] * (rt_a - rt_n)
-            k[n] = (GAMMA * (rt_into * into - rt_come * come) + warm) * per_room
+            k[n] = rt_a * k[n + 1]
     else:
         come = s * flow(par, WAY_D + 12 * e, tables, e, outside, air, p, rho)
         rt_come = rt_a if come >= 0.0 else rt
-    k[c + 1] = come
-    work = p * par[AREA_D + e] * growth
+    swept = par[AREA_D + e] * growth
+    k[c + 1] = (come - rho * swept) * per_volume
+    warm = (par[HEAT_0] + par[HEAT_1] * depth) * (rt_a - rt)
+    k[c] = (GAMMA * (rt_come * come - p * swept) + warm) * per_volume
     if iso:
-        k[c] = (rt_a * come - work) * per_volume
-    else:
-        warm = (par[HEAT_0] + par[HEAT_1] * depth) * (rt_a - rt)
-        k[c] = (GAMMA * (rt_come * come - work) + warm) * per_volume
+        k[c] = rt_a * k[c + 1]

@@ -32,9 +32,6 @@ from thundersheet.physics.kernel import (
     LID_J,
     LID_WAY,
     MASS,
-    MD,
-    MDN,
-    ME,
     OPEN_AT,
     P_A,
     P_S,
@@ -42,11 +39,15 @@ from thundersheet.physics.kernel import (
     PDN,
     PE,
     PEN,
+    RD,
+    RDN,
     S_END,
     SWITCH,
     T_FROM,
     TOLERANCE,
     UNTIL,
+    VOLUME_D,
+    VOLUME_DN,
     VOLUME_E,
     WAY_C,
     WAY_E,
@@ -79,14 +80,15 @@ MAX_STEPS = 400_000
 
 
 def mass_inside(par: Row, z: Row) -> float:
-    """The air in kg on the drive side, its tube's node included."""
-    return z[MD] + (z[MDN] if par[HAS_DN] != 0.0 else 0.0)
+    """The air in kg on the drive side, its tube's node included; none where no path leads to it."""
+    if par[HAS_D] == 0.0:
+        return 0.0
+    mass = z[RD] * (par[VOLUME_D] + par[AREA_D] * z[Y])
+    return mass + (z[RDN] * par[VOLUME_DN] if par[HAS_DN] != 0.0 else 0.0)
 
 
-def cushion(par: Fill, z: Fill) -> None:
+def cushion(par: Fill) -> None:
     """Change over to the cushion: its own way out, the tube cut off, p and T kept."""
-    rest = par[AREA_E] * (par[S_END] - z[Y])
-    z[ME] *= (par[DEAD_EXHAUST] + rest) / (par[VOLUME_E] + rest)
     par[VOLUME_E] = par[DEAD_EXHAUST]
     for i in range(6):
         par[WAY_E + i] = par[WAY_C + i]
@@ -162,7 +164,7 @@ def act(par: Fill, event: int, going: int, t: float, z: Fill, found: Fill) -> in
         return going
     if event == MEETS_CUSHION:
         z[Y] = par[CUSHION_AT]
-        cushion(par, z)
+        cushion(par)
         return going
     if event == TURNS:
         found[TURNED] += 1.0
@@ -175,7 +177,7 @@ def act(par: Fill, event: int, going: int, t: float, z: Fill, found: Fill) -> in
 def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
     """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
 
-    ``par`` (MADE columns), ``work`` (10 x 20) and ``trace`` (n x 5, n = 0 for none) are scratch;
+    ``par`` (MADE columns), ``work`` (10 x 25) and ``trace`` (n x 5, n = 0 for none) are scratch;
     the final state is left in work[0], all else in ``found``.
     """
     for i in range(len(found)):
@@ -185,7 +187,7 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
             line[i] = 0.0
     prepare(ask, par)
     z, new, k1, end, pace = work[0], work[1], work[2], work[3], work[PACE]
-    begin(ask, par, z)
+    begin(ask, z)
     inside = mass_inside(par, z)
     t = max(par[SWITCH], ask[T_FROM])
     until, tolerance = max(ask[UNTIL], t), ask[TOLERANCE]
@@ -195,7 +197,7 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
     cushioned = 0
     if z[Y] >= par[CUSHION_AT]:
         cushioned = 1
-        cushion(par, z)
+        cushion(par)
     h, kept, every, steps = 1e-4, 0, 1, 0
     found[STATUS] = CUT
     rates(par, tables, opening(par, t), going, z, k1)

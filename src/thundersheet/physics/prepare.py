@@ -72,7 +72,6 @@ from thundersheet.physics.kernel import (
     LONGEST,
     LONGEST_STEP,
     MASS,
-    MD,
     NODE,
     OPEN_AT,
     P_A,
@@ -88,6 +87,7 @@ from thundersheet.physics.kernel import (
     RAMP_S,
     RATE,
     RATIO,
+    RD,
     RESIST,
     RHO_A,
     RHO_S,
@@ -108,8 +108,6 @@ from thundersheet.physics.kernel import (
     VISCOUS,
     VOLUME_D,
     VOLUME_DN,
-    VOLUME_E,
-    VOLUME_EN,
     WAY_C,
     WAY_D,
     WAY_DE,
@@ -236,18 +234,12 @@ def prepare(ask: Row, par: Fill) -> None:
     par[OPEN_AT] = par[SWITCH] + ask[RAMP]
 
 
-def begin(ask: Row, par: Row, z: Fill) -> None:
+def begin(ask: Row, z: Fill) -> None:
     """The state at the instant at which the valve switches."""
     z[Y], z[V] = ask[Y_0], ask[V_0]
-    volumes = (
-        par[VOLUME_D] + par[AREA_D] * ask[Y_0],
-        par[VOLUME_E] + par[AREA_E] * (par[S_END] - ask[Y_0]),
-        par[VOLUME_DN],
-        par[VOLUME_EN],
-    )
     for body in range(4):
         pressure, kelvin = ask[PD_0 + 2 * body], ask[TD_0 + 2 * body]
-        if par[ISO] != 0.0:
+        if ask[ISOTHERMAL] != 0.0:
             kelvin = ask[AMBIENT]
         z[PD + 2 * body] = pressure
-        z[MD + 2 * body] = pressure * volumes[body] / (R * kelvin)
+        z[RD + 2 * body] = pressure / (R * kelvin)

@@ -48,7 +48,7 @@ def _flows(still: Stroke, most_s: float) -> tuple[Air, float | None]:
     row, tables = asked(still, until_s=begin + most_s, held=True, from_s=begin)
     found, state, _ = interpret(row, tables, 0)
     settled = found[march.STATUS] == march.SETTLED
-    return air_at_end(still, row, state), found[march.T_END] - begin if settled else None
+    return air_at_end(still, state), found[march.T_END] - begin if settled else None
 
 
 def dumped(stroke: Stroke) -> Air:

@@ -5,9 +5,7 @@ Interpreted, without numpy, for the few strokes of a plan; `bulk` runs many. Not
 
 from __future__ import annotations
 
-from functools import lru_cache
-
-from thundersheet.physics import kernel, march, prepare
+from thundersheet.physics import kernel, march
 from thundersheet.physics.gas import Restriction, Sums, Tube, chain_table, standard_litres
 from thundersheet.physics.stroke import ACTINGS, Air, Landed, Sample, Stroke
 
@@ -32,7 +30,7 @@ def solve(stroke: Stroke, *, until_s: float | None = None, samples: bool = False
     until = GIVE_UP_S if until_s is None else until_s
     row, tables = asked(stroke, until_s=until)
     found, state, trace = interpret(row, tables, SAMPLES if samples else 0)
-    return landed(stroke, row, found, state, trace, cut=until_s is not None)
+    return landed(stroke, found, state, trace, cut=until_s is not None)
 
 
 def interpret(
@@ -40,7 +38,7 @@ def interpret(
 ) -> tuple[list[float], list[float], list[list[float]]]:
     """Run one row on lists: what was found, the final state, the samples of the motion."""
     par = [0.0] * kernel.MADE
-    work = [[0.0] * 21 for _ in range(10)]
+    work = [[0.0] * 25 for _ in range(10)]
     trace = [[0.0] * 5 for _ in range(samples)]
     found = [0.0] * len(march.FOUND)
     march.run(row, par, tables, work, trace, found)
@@ -152,7 +150,6 @@ def _ways(stroke: Stroke, valve: Parts, tube: Tube | None, end: Parts) -> tuple[
 
 def landed(
     stroke: Stroke,
-    row: list[float],
     found: list[float],
     state: list[float],
     trace: list[list[float]],
@@ -177,7 +174,7 @@ def landed(
         t_end_s=found[march.T_END],
         y_m=state[kernel.Y],
         v_m_s=state[kernel.V],
-        air=air_at_end(stroke, row, state),
+        air=air_at_end(stroke, state),
         turns=int(found[march.TURNED]),
         samples=tuple(
             Sample(t_s=t, y_m=y, v_m_s=v, drive_pa=drive, exhaust_pa=exhaust)
@@ -201,36 +198,19 @@ def _why(stroke: Stroke, status: float, y: float, cut: bool) -> str:
     return ""
 
 
-@lru_cache(maxsize=64)
-def _prepared(row: tuple[float, ...]) -> tuple[float, ...]:
-    par = [0.0] * kernel.MADE
-    prepare.prepare(row, par)
-    return tuple(par)
-
-
-def air_at_end(stroke: Stroke, row: list[float], state: list[float]) -> Air:
+def air_at_end(stroke: Stroke, state: list[float]) -> Air:
     """Pressures and temperatures of the final state."""
-    par = _prepared(tuple(row))
-    cushioned = state[kernel.Y] >= par[kernel.CUSHION_AT]
-    still = stroke.dead_exhaust_m3 if cushioned else par[kernel.VOLUME_E]
-    drive = par[kernel.VOLUME_D] + par[kernel.AREA_D] * state[kernel.Y]
-    exhaust = still + par[kernel.AREA_E] * (stroke.stroke_m - state[kernel.Y])
-    drive_pa, drive_k = _gas(stroke, state, kernel.PD, drive)
-    exhaust_pa, exhaust_k = _gas(stroke, state, kernel.PE, exhaust)
-    drive_tube = exhaust_tube = 0.0
-    if par[kernel.HAS_DN]:
-        drive_tube = par[kernel.VOLUME_DN]
-    if par[kernel.HAS_EN]:
-        exhaust_tube = par[kernel.VOLUME_EN]
-    drive_node = _gas(stroke, state, kernel.PDN, drive_tube) if drive_tube else (drive_pa, drive_k)
-    exhaust_node = (exhaust_pa, exhaust_k)
-    if exhaust_tube:
-        exhaust_node = _gas(stroke, state, kernel.PEN, exhaust_tube)
+    drive, exhaust = _gas(stroke, state, kernel.PD), _gas(stroke, state, kernel.PE)
+    drive_node, exhaust_node = drive, exhaust
+    if stroke.tube_model == "node" and stroke.drive_tube is not None:
+        drive_node = _gas(stroke, state, kernel.PDN)
+    if stroke.tube_model == "node" and stroke.exhaust_tube and not stroke.quick_exhaust:
+        exhaust_node = _gas(stroke, state, kernel.PEN)
     return Air(
-        drive_pa=drive_pa,
-        exhaust_pa=exhaust_pa,
-        drive_k=drive_k,
-        exhaust_k=exhaust_k,
+        drive_pa=drive[0],
+        exhaust_pa=exhaust[0],
+        drive_k=drive[1],
+        exhaust_k=exhaust[1],
         drive_tube_pa=drive_node[0],
         exhaust_tube_pa=exhaust_node[0],
         drive_tube_k=drive_node[1],
@@ -238,8 +218,8 @@ def air_at_end(stroke: Stroke, row: list[float], state: list[float]) -> Air:
     )
 
 
-def _gas(stroke: Stroke, state: list[float], at: int, volume: float) -> tuple[float, float]:
-    pressure, mass = state[at], state[at + 1]
-    if stroke.isothermal or mass <= 0.0:
+def _gas(stroke: Stroke, state: list[float], at: int) -> tuple[float, float]:
+    pressure, density = state[at], state[at + 1]
+    if stroke.isothermal:
         return pressure, stroke.ambient_k
-    return pressure, pressure * volume / (mass * kernel.R)
+    return pressure, pressure / (density * kernel.R)

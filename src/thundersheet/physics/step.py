@@ -15,10 +15,11 @@ from thundersheet.physics.events import hermite
 from thundersheet.physics.kernel import (
     AREA_E,
     LONGEST_STEP,
-    ME,
     OPEN_AT,
     PD,
     PE,
+    RD,
+    RE,
     S_END,
     SIZE,
     VOLUME_E,
@@ -31,7 +32,7 @@ from thundersheet.physics.kernel import (
     rates,
 )
 
-SLOWEST = 0.1
+SLOWEST = 0.05
 """m/s; below it an error of the speed counts as if it were so fast."""
 
 
@@ -65,7 +66,7 @@ def attempt(par: Row, tables: Rows, t: float, h: float, going: int, work: Work) 
 
 def share(par: Row, new: Row, off: Row) -> float:
     """The worst of the errors ``off`` as a share of the state; 1e9 for a state that can't be."""
-    if new[PD] <= 0.0 or new[PE] <= 0.0 or new[ME] < 0.0:
+    if min(new[PD], new[PE], new[RD], new[RE]) <= 0.0:
         return 1e9
     worst = max(abs(off[Y]) / par[S_END], abs(off[V]) / (abs(new[V]) + SLOWEST))
     for i in range(PD, int(par[SIZE])):
