@@ -17,16 +17,21 @@ import scipy
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "physics"))
 
 import reference
-from cases import plain
+from cases import plain, table
+from wide import wide_table
 
-from thundersheet.physics import bulk
-from thundersheet.physics.solve import solve
+from thundersheet.physics import bulk, march
+from thundersheet.physics.gas import Tube
+from thundersheet.physics.solve import asked, interpret, solve
 from thundersheet.physics.stroke import Stroke
 
 CASES = {
     "lumped tubes": plain(),
     "tubes as nodes": plain(tube_model="node"),
     "after a dump": plain(vented=True),
+    "stiff: 0.1 m of hose as a node": plain(
+        tube_model="node", drive_tube=Tube(4.3e-3, 0.1), exhaust_tube=Tube(4.3e-3, 0.1)
+    ),
 }
 
 
@@ -62,6 +67,26 @@ def error_ms(stroke: Stroke, full_s: float) -> float:
     return 1000 * abs(full_s - reference.solve_reference(stroke)["full"])
 
 
+def whole_range() -> None:
+    """Print what the strokes of the test tables take, the stiff among them."""
+    for name, cases in (("table", table()), ("whole range", wide_table())):
+        spent, steps = [], []
+        for stroke in cases.values():
+            row, tables = asked(stroke, until_s=10.0)
+            begin = process_time()
+            steps.append(interpret(row, tables, 0)[0][march.STEPS])
+            spent.append(1000 * (process_time() - begin))
+        begin = process_time()
+        bulk.land_many(list(cases.values()))
+        rate = len(cases) / (process_time() - begin)
+        middle, most = np.percentile(spent, (50, 95))
+        print(
+            f"{name}, {len(cases)} strokes: interpreted, median {middle:.1f} ms, 95 % below"
+            f" {most:.0f}, longest {max(spent):.0f} ms ({max(steps):,.0f} steps);"
+            f" compiled, {rate:,.0f}/s with their preparation"
+        )
+
+
 def main() -> None:
     """Print the comparison."""
     begin = process_time()
@@ -80,6 +105,7 @@ def main() -> None:
             f" {fast / tight:,.0f} x at 1e-10 ({tight:.0f}/s);"
             f" interpreted {plain_rate:,.0f}/s, {plain_rate / peer:.1f} x scipy at 1e-6"
         )
+    whole_range()
     random = np.random.default_rng(1)
     begin = process_time()
     found = bulk.scatter(

@@ -34,7 +34,7 @@ GROUPS = ("drive_valve", "drive_end", "exhaust_valve", "exhaust_end")
 TOLERANCE = 5e-5
 """For scatter: two hundred strokes of every sort are within 0.08 ms and 0.11 % of speed."""
 MODULES = (kernel, prepare, events, step, implicit, pace, march)
-INLINE = ("side_rates", "flow", "psi")
+INLINE = ("side_rates", "flow")
 """Written into their callers by the compiler: then a side's columns are constants, not sums to be
 checked at every use. Worth a quarter of the speed; more of them only take longer to compile."""
 
@@ -144,7 +144,7 @@ def compiled_kernel(say: Callable[[str], None] = quiet) -> Callable[[Table, Tabl
 
     fresh = not _compiled.cache_info().currsize
     loop = _compiled()
-    par, work = np.zeros(kernel.MADE), np.zeros((10, 25))
+    par, work = np.zeros(kernel.MADE), np.zeros((10, 27))
 
     def run_many(asks: Table, tables: Table, founds: Table) -> None:
         loop(asks, par, tables, work, work[:0], founds)

@@ -18,6 +18,8 @@ from thundersheet.physics.kernel import (
     GAMMA,
     HAS_D,
     HAS_DN,
+    HEAT_0,
+    HEAT_1,
     ISO,
     LID_J,
     LID_WAY,
@@ -62,9 +64,9 @@ E1, E2, E3, E4 = 0.2777499476479686, -1.4032398951759992, 1.772630127667551, 0.5
 AT2, AT3 = 0.871733043016918, 0.7315799577888524
 
 # What `link` writes of a side, `SIDE` columns each, and behind both the piston's pivot.
-C_OWN, C_NODE, C_V, N_OWN, N_C, V_C, R_OWN, R_V, R_C, R_N, RN_N, RN_C = range(12)
-SIDE = 12
-PIVOT, LINKS = 24, 25
+C_OWN, C_NODE, C_V, C_R, N_OWN, N_C, V_C, R_OWN, R_V, R_C, R_N, RN_N, RN_C = range(13)
+SIDE = 13
+PIVOT, LINKS = 26, 27
 
 
 def link(par: Row, tables: Rows, s: float, going: int, z: Row, j: Fill) -> None:
@@ -118,6 +120,11 @@ def link_side(par: Row, tables: Rows, e: int, s: float, depth: float, growth: fl
         with_c *= s
         carried = warmth * (par[RT_A] if outside >= p else p / rho)
     j[at + C_OWN] = carried * with_c / volume - squeeze * growth
+    if not iso:
+        # A piston at the end of its travel warms a film of air within a microsecond.
+        warming = (par[HEAT_0] + par[HEAT_1] * depth) / (rho * volume)
+        j[at + C_OWN] -= warming
+        j[at + C_R] = warming * p / rho
     j[at + R_C], j[at + R_OWN] = with_c / volume, -par[AREA_D + e] * growth / volume
     j[at + R_V] = -rho * par[AREA_D + e] / volume * (1.0 - 2.0 * e)
 
@@ -126,10 +133,15 @@ def factor(j: Fill, diagonal: float) -> None:
     """Make of the entries the reciprocal pivots of diagonal - J, from both ends to the piston."""
     pivot = diagonal - j[PIVOT]
     for at in (0, SIDE):
+        j[at + R_OWN] = 1.0 / (diagonal - j[at + R_OWN])
+        by_density = j[at + C_R] * j[at + R_OWN]
+        j[at + C_R] = by_density
+        j[at + C_OWN] += by_density * j[at + R_C]
+        j[at + C_NODE] += by_density * j[at + R_N]
+        j[at + C_V] += by_density * j[at + R_V]
         j[at + N_OWN] = 1.0 / (diagonal - j[at + N_OWN])
         inner = diagonal - j[at + C_OWN] - j[at + C_NODE] * j[at + N_OWN] * j[at + N_C]
         j[at + C_OWN] = 1.0 / inner
-        j[at + R_OWN] = 1.0 / (diagonal - j[at + R_OWN])
         pivot -= j[at + V_C] * j[at + C_OWN] * j[at + C_V]
     j[PIVOT] = 1.0 / pivot
 
@@ -138,7 +150,7 @@ def back_solve(j: Row, own: float, u: Fill) -> None:
     """Replace the right-hand side ``u`` by the solution of (1/own - J) u = rhs."""
     for e in (0, 1):
         at, c, n = SIDE * e, PD + 2 * e, PDN + 2 * e
-        u[c] += j[at + C_NODE] * j[at + N_OWN] * u[n]
+        u[c] += j[at + C_R] * u[c + 1] + j[at + C_NODE] * j[at + N_OWN] * u[n]
         u[V] += j[at + V_C] * j[at + C_OWN] * u[c]
     u[V] *= j[PIVOT]
     u[Y] = own * (u[Y] + u[V])

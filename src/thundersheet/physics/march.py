@@ -177,7 +177,7 @@ def act(par: Fill, event: int, going: int, t: float, z: Fill, found: Fill) -> in
 def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
     """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
 
-    ``par`` (MADE columns), ``work`` (10 x 25) and ``trace`` (n x 5, n = 0 for none) are scratch;
+    ``par`` (MADE columns), ``work`` (10 x 27) and ``trace`` (n x 5, n = 0 for none) are scratch;
     the final state is left in work[0], all else in ``found``.
     """
     for i in range(len(found)):

@@ -38,7 +38,7 @@ def interpret(
 ) -> tuple[list[float], list[float], list[list[float]]]:
     """Run one row on lists: what was found, the final state, the samples of the motion."""
     par = [0.0] * kernel.MADE
-    work = [[0.0] * 25 for _ in range(10)]
+    work = [[0.0] * 27 for _ in range(10)]
     trace = [[0.0] * 5 for _ in range(samples)]
     found = [0.0] * len(march.FOUND)
     march.run(row, par, tables, work, trace, found)
