@@ -159,6 +159,31 @@ def test_parts_in_a_row_may_be_given_with_the_letters_of_iso_6358(calc, tmp_path
     assert calc("stroke", *words, "drive-valve-parts=1.6 dm3/(s bar) b 0.3 m 0.5") == typed
 
 
+def test_a_case_in_the_reference_models_letters_is_the_stroke_of_the_physics(calc, tmp_path):
+    # Section 3 of the reference model with every letter of it; section 8's base case, tubes as
+    # nodes, rod drawn back.
+    valve = {"C": 3e-8, "b": 0.3, "m": 0.5}
+    case = {
+        "D": 0.0381, "d_rod": 0.0111125, "S": 0.1524, "direction": "retract", "p_s": 652_905.58344,
+        "p_atm": 101_325, "T_amb": 293.15, "V0d": 8e-6, "V0e": 8e-6, "valve_delay": 0.02,
+        "valve_ramp": 0.005, "drive_valve": [valve], "exhaust_valve": [valve],
+        "exhaust_cylinder": [{"C": 1e-8, "b": 0.3}], "drive_cylinder": [], "d": 0.0043, "L": 3.0,
+        "tube_model": "node", "M": 0, "m_load": 5, "i": 1, "Fs": 40, "Fc": 24, "B": 30,
+        "v_s": 0.05, "h": 60, "incline": 0, "F_ext": 0, "vented": False,
+    }  # fmt: skip
+    path = tmp_path / "case.json"
+    path.write_text(json.dumps(case))
+    found = calc("stroke", "--input", str(path))
+    # tests/physics/reference.py: scipy's DOP853 at rtol 1e-10.
+    assert value(found, "t_start") == pytest.approx(0.0585179267, abs=1e-4)
+    assert value(found, "t_full") == pytest.approx(0.3361041696, abs=1e-4)
+    assert value(found, "v_impact") == pytest.approx(0.633253777, rel=2e-3)
+    assert value(found, "air_to_full_stroke") == pytest.approx(1.1209395833, rel=5e-4)
+    path.write_text(json.dumps(case | {"quick_exhaust": {"C": 8e-8, "b": 0.3, "m": 0.5}}))
+    quick = calc("stroke", "--input", str(path))
+    assert value(quick, "t_full") == pytest.approx(0.1234202433, abs=1e-4)
+
+
 def test_two_like_parts_in_a_row_let_through_what_the_series_rule_says(calc):
     # ISO 6358-3 as in reference section 2: C of two alike is C/2^(1/3), b = 1 - 2^(1/3) (1 - b).
     words = ["stroke", "bore=25mm", "stroke=100mm", "pressure=4bar", "moves=1kg"]

@@ -40,8 +40,9 @@ def fill(asks: type[Record], given: Mapping[str, Any], aliases: Mapping[str, str
     values: dict[str, Any] = {}
     texts: dict[str, str] = {}
     wrong: list[Finding] = []
+    by_given = {key: _key(key, value, by_key, aliases) for key, value in given.items()}
     for key, value in given.items():
-        spec = by_key.get(_plain(aliases.get(key, key)))
+        spec = by_key.get(by_given[key])
         if spec is None:
             wrong.append(_unknown(key, by_key))
             continue
@@ -50,7 +51,7 @@ def fill(asks: type[Record], given: Mapping[str, Any], aliases: Mapping[str, str
             texts[spec.name] = str(value)
         except ValueError as error:
             wrong.append(_finding("CALC-02", f"{spec.key}: {error}"))
-    named = {_plain(aliases.get(key, key)) for key in given}
+    named = set(by_given.values())
     missing = [s.key for s in by_key.values() if s.required and s.key not in named]
     if missing:
         wrong.append(_finding("CALC-03", f"missing: {', '.join(missing)}.", _help(asks)))
@@ -143,6 +144,13 @@ def _choice(text: str, spec: Spec) -> str:
     near = difflib.get_close_matches(text, spec.choices, n=1)
     hint = f" Did you mean `{near[0]}`?" if near else ""
     raise UnitError(f"`{text}` is none of {', '.join(spec.choices)}.{hint}")
+
+
+def _key(key: str, value: Any, by_key: Mapping[str, Spec], aliases: Mapping[str, str]) -> str:
+    """The key that is meant: a list given for `drive valve` is its `drive valve parts`."""
+    plain = _plain(aliases.get(key, key))
+    parts = f"{plain} parts"
+    return parts if isinstance(value, (list, dict)) and parts in by_key else plain
 
 
 def _plain(key: str) -> str:

@@ -114,6 +114,8 @@ class Ask(Record):
     drive_end_parts: str = text(PARTS.format("from the hose to the filling side"), default="")
     exhaust_valve_parts: str = text(PARTS.format("from the hose to the open air"), default="")
     exhaust_end_parts: str = text(PARTS.format("from the emptying side to the hose"), default="")
+    quick_exhaust_parts: str = text(PARTS.format("of the quick exhaust (one)"), default="")
+    cushion_parts: str = text(PARTS.format("of the cushion (one)"), default="")
     hose_bore_m: float | None = quantity(
         "length", "Inside diameter of the hoses; left out: no hose.", default=None, low=1e-4,
     )  # fmt: skip
@@ -205,6 +207,7 @@ def stroke_of(ask: Ask) -> Stroke:
     breakaway = BREAKAWAY_PA * area if ask.breakaway_n is None else ask.breakaway_n
     supply = _supply(ask)
     drive, exhaust = _tubes(ask)
+    quick = _one(ask.quick_exhaust_parts, ask.quick_exhaust_m3_s_pa, ask.quick_exhaust_b)
     longest = max((tube.length_m for tube in (drive, exhaust) if tube), default=0.0)
     node = ask.tube_model == "node" or (ask.tube_model == "auto" and longest > 1.5)
     return Stroke(
@@ -226,12 +229,12 @@ def stroke_of(ask: Ask) -> Stroke:
         drive_tube=drive,
         drive_end=parts_in(ask.drive_end_parts) or _parts((ask.meter_in_m3_s_pa, ask.meter_in_b)),
         exhaust_valve=_exhaust_valve(ask),
-        exhaust_tube=None if ask.quick_exhaust_m3_s_pa else exhaust,
+        exhaust_tube=None if quick else exhaust,
         exhaust_end=parts_in(ask.exhaust_end_parts)
         or _parts((ask.meter_out_m3_s_pa, ask.meter_out_b)),
-        quick_exhaust=_one(ask.quick_exhaust_m3_s_pa, ask.quick_exhaust_b),
+        quick_exhaust=quick,
         cushion_m=ask.cushion_m,
-        cushion=_one(ask.cushion_flow_m3_s_pa, ask.cushion_b),
+        cushion=_one(ask.cushion_parts, ask.cushion_flow_m3_s_pa, ask.cushion_b),
         tube_model="node" if node else "lumped",
         combination=ask.parts_in_a_row,  # type: ignore[arg-type]
         rod_mass_kg=ask.rod_mass_kg,
@@ -250,8 +253,11 @@ def stroke_of(ask: Ask) -> Stroke:
     )
 
 
-def _one(c: float | None, b: float) -> Restriction | None:
-    return None if c is None else Restriction(c, b)
+def _one(parts: str, c: float | None, b: float) -> Restriction | None:
+    found = parts_in(parts) or _parts((c, b))
+    if len(found) > 1:
+        raise ValueError("a quick exhaust and a cushion are one part each")
+    return found[0] if found else None
 
 
 def _parts(*rated: tuple[float | None, float]) -> tuple[Restriction, ...]:
@@ -363,6 +369,8 @@ SUM = Sum(
         "C_c": "cushion flow",
         "b_c": "cushion b",
         "direction": "way",
+        "drive_cylinder": "drive end parts",
+        "exhaust_cylinder": "exhaust end parts",
         "d": "hose bore",
         "L": "hose length",
     },
