@@ -2,8 +2,8 @@
 
 Short hoses as nodes, next to no dead volume, valves to Cv 2, throttles of a hundredth of the valve:
 many are stiff. The allowance is that of the reference model's section 10. Left out are 44 of 560:
-scipy's explicit method did not solve 41 in the time it was given (15 s or more), and three stick and
-slip without end.
+scipy's explicit method did not solve 41 in the time it was given (15 s or more), and three stick
+and slip without end.
 """
 
 from __future__ import annotations
