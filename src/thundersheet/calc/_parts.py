@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Any
 
 from thundersheet.base.units import read_quantity
+from thundersheet.calc._read import is_bare, number_in
 from thundersheet.physics.gas import Restriction
 
 LETTERS = ("C", "b", "m")
@@ -33,7 +34,7 @@ def _typed(text: str) -> Restriction:
     rating = " ".join(words[:plain])
     return _part(
         {
-            "C": _number(rating) if _bare(rating) else read_quantity(rating, "conductance"),
+            "C": number_in(rating) if is_bare(rating) else read_quantity(rating, "conductance"),
             "b": given.get("b", USUAL[1]),
             "m": given.get("m", USUAL[2]),
         }
@@ -53,19 +54,4 @@ def _part(given: Any) -> Restriction:
     if not isinstance(given, dict) or "C" not in given or set(given) - set(LETTERS):
         raise ValueError('a part is a number (C, SI) or {"C": ..., "b": ..., "m": ...}')
     c, b, m = (given.get(key, usual) for key, usual in zip(LETTERS, USUAL, strict=True))
-    return Restriction(_number(c), _number(b), _number(m))
-
-
-def _bare(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
-
-
-def _number(value: Any) -> float:
-    try:
-        return float(value)
-    except (TypeError, ValueError):
-        raise ValueError(f"`{value}` is no number") from None
+    return Restriction(number_in(c), number_in(b), number_in(m))

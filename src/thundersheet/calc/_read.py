@@ -67,7 +67,7 @@ def style_of(record: Record) -> UnitStyle:
     units = {}
     for name, text in record.origin.texts.items():
         spec = by_name[name]
-        if spec.form == "quantity" and not _bare(text):
+        if spec.form == "quantity" and not is_bare(text):
             units[spec.dimension] = unit_of(text, spec.dimension)
     return UnitStyle.of(units)
 
@@ -77,14 +77,14 @@ def read_value(spec: Spec, value: Any) -> Any:
     text = (json.dumps(value) if isinstance(value, (list, dict)) else str(value)).strip()
     match spec.form:
         case "quantity":
-            number = float(text) if _bare(text) else read_quantity(text, spec.dimension)
+            number = float(text) if is_bare(text) else read_quantity(text, spec.dimension)
             return _within(spec, number, text)
         case "number":
-            return _within(spec, _number(text), text)
+            return _within(spec, number_in(text), text)
         case "whole":
             return int(_within(spec, float(_whole(text)), text))
         case "span":
-            return Span.seconds(float(text)) if _bare(text) else read_span(text)
+            return Span.seconds(float(text)) if is_bare(text) else read_span(text)
         case "flag":
             return _flag(text, value)
         case "choice":
@@ -93,7 +93,8 @@ def read_value(spec: Spec, value: Any) -> Any:
             return text
 
 
-def _bare(text: str) -> bool:
+def is_bare(text: str) -> bool:
+    """Whether a text is a number alone: it counts in SI."""
     try:
         float(text)
     except ValueError:
@@ -101,9 +102,10 @@ def _bare(text: str) -> bool:
     return True
 
 
-def _number(text: str) -> float:
+def number_in(text: object) -> float:
+    """The plain number that a value is (UnitError, a ValueError, when it is none)."""
     try:
-        return float(text)
+        return float(str(text))
     except ValueError:
         raise UnitError(f"`{text}` is no number.") from None
 

@@ -8,6 +8,7 @@ from thundersheet.base.shape import Record, quantity
 from thundersheet.calc._sum import AIR_CAUTION, Result, Sum
 from thundersheet.physics.gas import (
     P_ATM,
+    R,
     Restriction,
     Tube,
     in_series,
@@ -50,7 +51,7 @@ def answer(ask: Ask) -> tuple[Result, ...]:
         Result("volume", tube.volume_m3 * 1000, "L"),
         Result(
             "air_to_fill",
-            standard_litres(tube.volume_m3 * ask.pressure_pa / (288.0 * ask.ambient_k)),
+            standard_litres(tube.volume_m3 * ask.pressure_pa / (R * ask.ambient_k)),
             "L ANR",
         ),
         Result("sound_delay", ask.length_m / sound_speed(ask.ambient_k), "s"),

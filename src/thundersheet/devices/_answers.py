@@ -6,6 +6,7 @@ It knows neither air nor the plan.
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -14,7 +15,6 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import Span
 from thundersheet.devices._course import Course, still
 from thundersheet.model.device import (
-    Command,
     Device,
     Impact,
     Landing,
@@ -41,18 +41,11 @@ starting value may be a third off (common practice, no source; a measurement rep
 
 
 @dataclass(frozen=True, kw_only=True)
-class Simple(Device):
-    """A device with one value 0..1 that follows a course after each command."""
+class Plain(Device):
+    """A device of one output that draws, shows and wants nothing beyond its wire.
 
-    TIMED_BY: ClassVar[str] = ""
-    """The field that its lead mostly comes from: the band is wider while that is estimated."""
-    WAITS: ClassVar[str] = "waiting"
-    WORKS: ClassVar[str] = "moving"
-    """Names of the two parts of a lead: until anything is seen, and from then on."""
-
-    def course(self, move: Move, first: float) -> Course:
-        """How its value goes after a command that finds it at ``first``."""
-        raise NotImplementedError
+    What a kind has more of, it says itself.
+    """
 
     def outputs(self) -> tuple[Output, ...]:
         return (Output(name="on", terminal=self.on, drives="switch"),)
@@ -62,8 +55,38 @@ class Simple(Device):
         out = self.outputs()[index]
         return out.terminal or f"{self.name}.{out.name}"
 
-    def commands(self, move: Move) -> tuple[Command, ...]:
-        raise NotImplementedError
+    def loads(self, move: Move) -> tuple[Load, ...]:  # noqa: ARG002
+        return ()
+
+    def light(self, move: Move) -> Light | None:  # noqa: ARG002
+        return None
+
+    def least_gap(self, earlier: Move, later: Move) -> Span:  # noqa: ARG002
+        return Span(0)
+
+    def objections(self, move: Move) -> tuple[Finding, ...]:
+        action = next(each for each in self.ACTIONS if each.name == move.action)
+        if "to" in action.takes and action.name == "to" and move.to is None:
+            return (_no_value(self, action.to),)
+        return ()
+
+    def checks(self, setting: Setting) -> tuple[Finding, ...]:  # noqa: ARG002
+        return tuple(unwired(self))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Simple(Plain):
+    """A device with one value 0..1 that follows a course after each command."""
+
+    TIMED_BY: ClassVar[str] = ""
+    """The field that its lead mostly comes from: the band is wider while that is estimated."""
+    WAITS: ClassVar[str] = "waiting"
+    WORKS: ClassVar[str] = "moving"
+    """Names of the two parts of a lead: until anything is seen, and from then on."""
+
+    @abstractmethod
+    def course(self, move: Move, first: float) -> Course:
+        """How its value goes after a command that finds it at ``first``."""
 
     def at_rest(self, setting: Setting) -> Any:  # noqa: ARG002
         return still(0.0)
@@ -112,24 +135,6 @@ class Simple(Device):
     def impact(self, move: Move, course: Course) -> Impact | None:  # noqa: ARG002
         """What a guest or a stop would feel; None for what moves nothing."""
         return None
-
-    def loads(self, move: Move) -> tuple[Load, ...]:  # noqa: ARG002
-        return ()
-
-    def light(self, move: Move) -> Light | None:  # noqa: ARG002
-        return None
-
-    def least_gap(self, earlier: Move, later: Move) -> Span:  # noqa: ARG002
-        return Span(0)
-
-    def objections(self, move: Move) -> tuple[Finding, ...]:
-        action = next(each for each in self.ACTIONS if each.name == move.action)
-        if "to" in action.takes and action.name == "to" and move.to is None:
-            return (_no_value(self, action.to),)
-        return ()
-
-    def checks(self, setting: Setting) -> tuple[Finding, ...]:  # noqa: ARG002
-        return tuple(unwired(self))
 
 
 def unwired(device: Device) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ again (the usual profile of motion control; textbook kinematics). Not modelled: 
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import inf, sqrt
@@ -68,17 +69,17 @@ class Placed(Electric):
         estimated="half of the 20 ms between a servo's pulses; common practice, no source",
     )
 
+    @abstractmethod
     def travel_rad(self) -> float:
         """From one end of its travel to the other."""
-        raise NotImplementedError
 
+    @abstractmethod
     def pace(self) -> tuple[float, float]:
         """Greatest speed (rad/s) and acceleration (rad/s2, infinite for none to speak of)."""
-        raise NotImplementedError
 
+    @abstractmethod
     def goal(self, move: Move) -> float:
         """The place 0..1 that a move goes to."""
-        raise NotImplementedError
 
     def home(self) -> float:
         """The place 0..1 where it waits before the show."""

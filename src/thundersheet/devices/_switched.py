@@ -5,6 +5,7 @@ A kind says how long it rises and falls and what the parts of its lead are calle
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -45,9 +46,9 @@ class Switched(Electric):
 
     ACTIONS: ClassVar[tuple[Action, ...]] = (ON, OFF)
 
+    @abstractmethod
     def rises(self) -> Span:
         """From being switched on to its full value."""
-        raise NotImplementedError
 
     def falls(self) -> Span:
         """From being switched off to nothing."""

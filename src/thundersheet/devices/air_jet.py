@@ -10,7 +10,7 @@ from thundersheet.base.finding import Finding, Grade
 from thundersheet.base.shape import number, quantity, record
 from thundersheet.base.time import Span
 from thundersheet.devices._air_parts import CRITICAL, Hose, Valve
-from thundersheet.devices._answers import Simple
+from thundersheet.devices._answers import Plain
 from thundersheet.devices._course import Course, course_of, pulse, still
 from thundersheet.devices._cylinder.stroke import NO_AIR
 from thundersheet.model.device import (
@@ -25,6 +25,7 @@ from thundersheet.model.device import (
     Setting,
 )
 from thundersheet.physics.gas import (
+    R,
     Restriction,
     c_of_area,
     in_series,
@@ -46,7 +47,7 @@ FELT_M_S = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class AirJet(Simple):
+class AirJet(Plain):
     """A jet: the valve shifts, the hose fills, and the gust runs to what it moves."""
 
     KIND: ClassVar[str] = "air jet"
@@ -117,7 +118,7 @@ beats:
         if setting.supply_pa is None:
             return 0.0
         flow = mass_flow(self.path(), setting.supply_pa, setting.atmosphere_pa, setting.ambient_k)
-        density = setting.atmosphere_pa / (288.0 * setting.ambient_k)
+        density = setting.atmosphere_pa / (R * setting.ambient_k)
         speed = flow / (density * pi / 4.0 * self.nozzle_m**2)
         return min(speed, sound_speed(setting.ambient_k))
 
@@ -132,7 +133,7 @@ beats:
         filling = 0.0
         if tube is not None and supply > setting.atmosphere_pa:
             inflow = mass_flow(self.valve.feeds, supply, setting.atmosphere_pa, setting.ambient_k)
-            mass = tube.volume_m3 * (supply - setting.atmosphere_pa) / (288.0 * setting.ambient_k)
+            mass = tube.volume_m3 * (supply - setting.atmosphere_pa) / (R * setting.ambient_k)
             filling = mass / inflow
         speed = self.exit_speed(setting)
         flight = self.distance_m**2 / (DECAY * speed * self.nozzle_m) if speed else 0.0

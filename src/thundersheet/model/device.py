@@ -7,6 +7,7 @@ draws, and what its safe value is. It is asked in SI and answers in records of t
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
@@ -186,7 +187,7 @@ class Light:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Device(Record):
+class Device(Record, ABC):
     """A thing that acts or shows. A kind derives from it, adds its fields and answers."""
 
     KIND: ClassVar[str]
@@ -220,18 +221,19 @@ class Device(Record):
         example="20 %",
     )
 
+    @abstractmethod
     def outputs(self) -> tuple[Output, ...]:
         """The outputs it takes, in wiring order; none for a screen or a self-running player."""
-        raise NotImplementedError
 
+    @abstractmethod
     def commands(self, move: Move) -> tuple[Command, ...]:
         """What a move does to its outputs at the cue."""
-        raise NotImplementedError
 
+    @abstractmethod
     def at_rest(self, setting: Setting) -> Any:
         """Its state before the show's first command."""
-        raise NotImplementedError
 
+    @abstractmethod
     def lead(
         self, move: Move, land: Landing, before: Any, since: Span | None, setting: Setting
     ) -> Lead:
@@ -240,26 +242,25 @@ class Device(Record):
         `since` is the time between the command that left that state and this command; None:
         longer than matters (everything has settled).
         """
-        raise NotImplementedError
 
+    @abstractmethod
     def loads(self, move: Move) -> tuple[Load, ...]:
         """What the move draws from the supply."""
-        raise NotImplementedError
 
+    @abstractmethod
     def light(self, move: Move) -> Light | None:
         """What the move does to what is seen; None: it lights nothing."""
-        raise NotImplementedError
 
+    @abstractmethod
     def least_gap(self, earlier: Move, later: Move) -> Span:
         """The least time between two commands to this device, whatever the air does."""
-        raise NotImplementedError
 
+    @abstractmethod
     def objections(self, move: Move) -> tuple[Finding, ...]:
         """Why this device cannot do this move at all: a plain valve asked to stop part-way.
 
         The place is the beat's, so the plan puts it in; leave it out here.
         """
-        raise NotImplementedError
 
     def is_home(self, move: Move) -> bool:
         """Whether a move leads to where the device waits between shows.
@@ -273,6 +274,6 @@ class Device(Record):
             for command in commands
         )
 
+    @abstractmethod
     def checks(self, setting: Setting) -> tuple[Finding, ...]:
         """What is wrong or unwise in this device's own record."""
-        raise NotImplementedError
