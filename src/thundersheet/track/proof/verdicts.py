@@ -423,8 +423,8 @@ def _priming(case: Case) -> Iterator[tuple[str, Finding]]:
             _finding(
                 "PROOF-10",
                 "note",
-                f"Sound and tones are {shift:.1f} ms late on a player that does not skip the coder's "
-                "leading silence (priming).",
+                f"Sound and tones are {shift:.1f} ms late on a player that does not skip the "
+                "coder's leading silence (priming).",
             ),
         )
 
