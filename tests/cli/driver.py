@@ -1,6 +1,6 @@
-"""Runs command lines in one process under a hard world: as nobody, or with files that stay small.
+"""Runs command lines in one process in which files must stay small.
 
-In: JSON on standard input, `{"warm": [...], "lines": [...], "nobody": bool, "largest": bytes}`.
+In: JSON on standard input, `{"warm": [...], "lines": [...], "largest": bytes}`.
 Out: for each line its exit code and what it printed, as JSON. `warm` runs before the world gets
 hard, so that every module that a line needs is loaded by then.
 """
@@ -8,16 +8,12 @@ hard, so that every module that a line needs is loaded by then.
 from __future__ import annotations
 
 import contextlib
-import importlib
 import io
 import json
-import os
 import resource
 import sys
 
-from thundersheet.cli import VERBS, main
-
-NOBODY = 65534
+from thundersheet.cli import main
 
 
 def run(words: list[str]) -> tuple[int, str, str]:
@@ -29,20 +25,13 @@ def run(words: list[str]) -> tuple[int, str, str]:
 
 
 def harden(wish: dict) -> None:
-    """Give up root's rights, or the right to large files (setrlimit(2): then EFBIG)."""
-    if wish.get("nobody"):
-        os.setgroups([])
-        os.setgid(NOBODY)
-        os.setuid(NOBODY)
+    """Give up the right to large files (setrlimit(2): then EFBIG)."""
     if wish.get("largest"):
         resource.setrlimit(resource.RLIMIT_FSIZE, (wish["largest"],) * 2)
 
 
 if __name__ == "__main__":
     wish = json.load(sys.stdin)
-    # Nobody may not even see a checkout that stands in a folder of root's own.
-    for verb in VERBS:
-        importlib.import_module(f"thundersheet.cli.{verb}")
     for words in wish.get("warm", ()):
         run(words)
     harden(wish)
