@@ -75,6 +75,9 @@ class Setting:
     ambient_k: float = 293.15
     vented: bool = False
     """The air was dumped before: the first stroke meets no back pressure."""
+    feed: tuple[tuple[float, float], ...] = ()
+    """What stands between that pressure and the device's valve: each part's sonic conductance
+    (m3/(s Pa)) and critical ratio; of a part shared with others this device's share."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,6 +223,11 @@ class Device(Record, ABC):
         high=1.0,
         example="20 %",
     )
+
+    def on_the_air(self, setting: Setting) -> Any:  # noqa: ARG002
+        """The device as the air plant knows it: `physics.plant.records` Cylinder or Jet without
+        its body and path, which the plumbing knows; None: it uses no air."""
+        return None
 
     @abstractmethod
     def outputs(self) -> tuple[Output, ...]:

@@ -1,0 +1,181 @@
+"""What a rehearsal finds, as data: verbs print it, sheets draw it, the page asks for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from thundersheet.base.finding import Finding
+from thundersheet.base.units import METRIC, UnitStyle
+from thundersheet.model.device import Landing
+from thundersheet.model.show import Window
+
+Quantity = Literal["motion", "out pressure", "back pressure", "supply", "current", "light", "air"]
+"""motion: share 0..1; pressures: absolute Pa; current: A; light: 0..1; air: kg/s."""
+Solver = Literal["coupled", "event-driven"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """One quantity of one device, or of one body of air, over a show; straight between points."""
+
+    of: str
+    """The device, body or supply."""
+    quantity: Quantity
+    at_s: tuple[float, ...]
+    """Seconds of the programme."""
+    values: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Landed:
+    """One cue in one show."""
+
+    cue: str
+    """The cue's id."""
+    device: str
+    land: Landing
+    beat_s: float
+    """On the programme's line, the screen's lag included."""
+    window: Window
+    planned_ms: float
+    """Where the plan expects it against the beat; late is positive."""
+    error_ms: float | None
+    """Where it landed against the beat; None: it never did."""
+    lead_ms: float | None = None
+    """From the command to the landing, as rehearsed."""
+    impact_m_s: float | None = None
+    impact_j: float | None = None
+    supply_pa: float | None = None
+    """Lowest pressure where it was fed, absolute."""
+    why: str = ""
+    """Why it never landed or lay outside, in plain words, where that is known."""
+
+    @property
+    def inside(self) -> bool:
+        """Whether it landed in its window."""
+        if self.error_ms is None:
+            return False
+        return self.window.early.in_ms <= self.error_ms <= self.window.late.in_ms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """One show of an evening."""
+
+    number: int
+    """From 1."""
+    start_s: float
+    """Seconds of the evening at which its programme began."""
+    variant: str
+    """What the ladder chose; empty: the show as written."""
+    why: str = ""
+    """Why it chose that."""
+    guests: int = 0
+    tank_pa: float | None = None
+    """Absolute, at its start."""
+    lowest_pa: float | None = None
+    """Of the tank, while it played."""
+    air_l: float = 0.0
+    landed: tuple[Landed, ...] = ()
+
+    @property
+    def weak(self) -> bool:
+        """Whether any landing lay outside its window."""
+        return any(not each.inside for each in self.landed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tank:
+    """The tank over the evening."""
+
+    at_s: tuple[float, ...]
+    pa: tuple[float, ...]
+    """Absolute."""
+    compressor_on: tuple[tuple[float, float], ...] = ()
+    cut_in_pa: float | None = None
+    cut_out_pa: float | None = None
+    duty: float = 0.0
+    """Share of the evening that the compressor ran."""
+    worst_duty: float = 0.0
+    """Largest share of any 600 s."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Queue:
+    """Guests, where an evening of arrivals was rehearsed."""
+
+    came: int
+    played: int
+    """Guests who saw the show by the end."""
+    left_waiting: int
+    mean_wait_s: float
+    longest_wait_s: float
+    longest_line: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rehearsal:
+    """All of it."""
+
+    show: str
+    mode: Literal["show", "rush", "evening"]
+    solver: Solver
+    seed: int | None
+    """Of whatever was drawn by lot; None: nothing was."""
+    length_s: float
+    """Of the programme."""
+    shows: tuple[Played, ...]
+    curves: tuple[Curve, ...] = ()
+    """Of the first show, or of the show asked for."""
+    tank: Tank | None = None
+    queue: Queue | None = None
+    guests_per_hour: float | None = None
+    rest_s: float | None = None
+    """Least pause between two shows after which the devices are at rest and the air is back."""
+    rest_why: str = ""
+    faults: tuple[str, ...] = ()
+    """As they were asked for."""
+    findings: tuple[Finding, ...] = ()
+    units: UnitStyle = METRIC
+    atmosphere_pa: float = 101_325.0
+
+    @property
+    def first_weak(self) -> Played | None:
+        """The first show that had a landing outside its window."""
+        return next((show for show in self.shows if show.weak), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """One beat's landing error over many shows drawn by lot; milliseconds, late is positive."""
+
+    cue: str
+    window: Window
+    shows: int
+    missing: int
+    """How often it never landed."""
+    inside: float
+    """Share 0..1 inside its window."""
+    mean_ms: float
+    sd_ms: float
+    quantiles: tuple[tuple[float, float], ...]
+    """(share, ms): 0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99."""
+    drivers: tuple[tuple[str, float, float, float], ...] = ()
+    """(parameter, first-order index, total index, half width of its 95 % interval), largest total
+    first: variance-based (Sobol) sensitivity."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scatter:
+    """Many shows drawn by lot."""
+
+    show: str
+    shows: int
+    seed: int
+    solver: Solver
+    all_inside: float
+    """Share of shows with every landing inside its window."""
+    spreads: tuple[Spread, ...]
+    ran_on: str = "this machine"
+    seconds: float = 0.0
