@@ -225,8 +225,11 @@ class Device(Record, ABC):
     )
 
     def on_the_air(self, setting: Setting) -> Any:  # noqa: ARG002
-        """The device as the air plant knows it: `physics.plant.records` Cylinder or Jet without
-        its body and path, which the plumbing knows; None: it uses no air."""
+        """The device as the air plant knows it; None: it uses no air.
+
+        A Cylinder or Jet of `physics.plant.records`, its `body` empty and its `path` from a
+        regulator of its own alone: what feeds it, the plumbing knows.
+        """
         return None
 
     @abstractmethod
