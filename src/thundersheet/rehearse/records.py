@@ -146,6 +146,32 @@ class Rehearsal:
         return next((show for show in self.shows if show.weak), None)
 
 
+Drawn = Literal["fixed", "night", "show"]
+"""Whether a value is unknown but the same in every show, until somebody measures it (``fixed``);
+one for all of a show (``night``: pressure, temperature); or another at every cue (``show``)."""
+By = Literal["coupled", "event-driven", "stroke by stroke", "linear", "measured"]
+"""What gave a beat's figures: the plant as a whole; each stroke alone, compiled; shares of a lead
+that grow in proportion; a measured lead with its measured spread."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """One value that was drawn by lot."""
+
+    name: str
+    """`friction`, `valve delay`, as the drivers call it."""
+    of: str
+    """The device, screen or cue; empty: shared by all."""
+    sd: float
+    """Standard deviation in `unit`; of a uniform one half its width."""
+    unit: Literal["share", "s", "K"]
+    """share: of the value, as a factor of exp(sd z), so that 95 % lie in 1/f..f."""
+    law: Literal["normal", "uniform"] = "normal"
+    drawn: Drawn
+    source: str
+    """Where the amount comes from."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
     """One beat's landing error over many shows drawn by lot; milliseconds, late is positive."""
@@ -164,6 +190,10 @@ class Spread:
     drivers: tuple[tuple[str, float, float, float], ...] = ()
     """(parameter, first-order index, total index, half width of its 95 % interval), largest total
     first: variance-based (Sobol) sensitivity."""
+    by: By = "event-driven"
+    tuned_inside: float | None = None
+    """Share inside its window where only that varies which no tuning removes (not ``fixed``)."""
+    tuned_sd_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,3 +209,8 @@ class Scatter:
     spreads: tuple[Spread, ...]
     ran_on: str = "this machine"
     seconds: float = 0.0
+    tuned_all_inside: float | None = None
+    """Share of shows with every landing inside, where only that varies which no tuning removes."""
+    doubts: tuple[Doubt, ...] = ()
+    """What was drawn by lot."""
+    findings: tuple[Finding, ...] = ()
