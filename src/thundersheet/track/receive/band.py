@@ -13,6 +13,8 @@ from functools import lru_cache
 import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Floats, Samples, Whole
+from thundersheet.track.receive.columns import Column, column
+from thundersheet.track.receive.crew import share
 
 SLOW_HZ = 6000
 """The lowest rate of a narrow stream: its upper 700 Hz may alias, the 2.3 kHz below may not."""
@@ -21,7 +23,7 @@ HOP_S = 0.0025
 REACH = 11
 """Half length of the filter, in samples of the slow stream: with Kaiser's window of shape 8
 (80 dB) the change from pass to stop is then 1.4 kHz wide at 6 kHz: 2.3 to 3.7 kHz."""
-ROWS = 4096
+ROWS = 2048
 """Rows of one matrix product: small enough for the second-level cache."""
 
 
@@ -62,57 +64,46 @@ class Narrow:
         return replace(self, samples=np.ascontiguousarray(self.samples[::-1]))
 
 
-def narrow(samples: Samples, rate: int) -> Narrow:
+def narrow(sound: Samples | Column, rate: int) -> Narrow:
     """Low-pass and thin out one channel (1-D, float or whole numbers scaled to full scale 1)."""
+    channel = sound if isinstance(sound, Column) else column(sound)
     factor = max(1, rate // SLOW_HZ)
     slow_rate = rate / factor
     hop = round(HOP_S * slow_rate)
     pad = 24 * hop
-    scale = _step(samples)
-    width = hop * factor
-    kept = _lively(samples, width, QUIET / scale)
+    kept = _lively(channel, hop * factor)
     out = np.zeros(2 * pad + len(kept) * hop, np.float32)
-    inner = out[pad : len(out) - pad].reshape(-1, hop)
-    if factor == 1:
-        inner[:] = _rows(samples, kept, width)
-        inner *= np.float32(scale)
-    else:
-        _thin(samples, kept, factor, scale, inner)
+    _thin(channel, kept, factor, out[pad : len(out) - pad].reshape(-1, hop))
     return Narrow(out, slow_rate, hop, pad, factor, kept)
 
 
-def _lively(samples: Samples, width: int, quiet: float) -> Whole:
+def _lively(channel: Column, width: int) -> Whole:
     """The rows of ``width`` samples that are not quiet, and some around them."""
-    count = -(-len(samples) // width)
-    wide = STRETCH * width
-    table = samples[: len(samples) // wide * wide].reshape(-1, wide)
+    count, wide, quiet = -(-len(channel) // width), STRETCH * width, QUIET / channel.step
+    full, at_once = len(channel) // wide, ROWS // STRETCH
     loud = np.ones(-(-count // STRETCH), bool)
-    for first in range(0, len(table), ROWS // STRETCH):
-        part = np.ascontiguousarray(table[first : first + ROWS // STRETCH])
-        loud[first : first + len(part)] = (part.max(1) >= quiet) | (part.min(1) <= -quiet)
+
+    def piece(number: int) -> None:
+        first, last = number * at_once, min((number + 1) * at_once, full)
+        part = channel.stretch(first * wide, last * wide).reshape(-1, wide)
+        loud[first:last] = (part.max(1) >= quiet) | (part.min(1) <= -quiet)
+
+    share(piece, -(-full // at_once))
     total = np.cumsum(np.pad(np.repeat(loud, STRETCH)[:count], (MARGIN + 1, MARGIN)))
     return np.flatnonzero(total[2 * MARGIN + 1 :] > total[: -2 * MARGIN - 1])
 
 
-def _rows(samples: Samples, numbers: Whole, width: int) -> Floats:
+def _rows(channel: Column, numbers: Whole, width: int) -> Floats:
     """Some rows of ``width`` samples as floats; the last is filled up with silence."""
-    whole = len(samples) // width
-    table = samples[: whole * width].reshape(-1, width)
-    complete = numbers[numbers < whole]
-    out = np.zeros((len(numbers), width), np.float32)
-    if len(complete) and complete[-1] - complete[0] == len(complete) - 1:
-        out[: len(complete)] = table[complete[0] : complete[-1] + 1]
-    else:
-        out[: len(complete)] = table[complete]
-    if len(complete) < len(numbers):
-        out[-1, : len(samples) - whole * width] = samples[whole * width :]
+    out = np.empty((len(numbers), width), np.float32)
+    starts = np.flatnonzero(np.diff(numbers, prepend=-2) != 1)
+    for first, after in zip(starts, [*starts[1:], len(numbers)], strict=True):
+        from_ = int(numbers[first]) * width
+        part = channel.stretch(from_, min(from_ + int(after - first) * width, len(channel)))
+        here = out[first:after].reshape(-1)
+        here[: len(part)] = part
+        here[len(part) :] = 0.0
     return out
-
-
-def _step(samples: Samples) -> float:
-    """What one step of a sample is worth: 1/32768 for 16-bit, 1 for floats."""
-    size = samples.dtype.itemsize
-    return 1.0 if samples.dtype.kind == "f" else 2.0 ** (1 - 8 * size)
 
 
 @lru_cache(maxsize=16)
@@ -123,22 +114,29 @@ def taps(factor: int) -> Doubles:
     return np.asarray(shape / shape.sum())
 
 
-def _thin(samples: Samples, kept: Whole, factor: int, scale: float, out: Floats) -> None:
+def _thin(channel: Column, kept: Whole, factor: int, out: Floats) -> None:
     """Filter the kept rows by matrix products.
 
     Each row of ``hop * factor`` samples gives ``hop`` outputs, and adds its share to the row
     before and the row after. Where rows were left out both neighbours are quiet.
     """
     hop = out.shape[1]
-    matrix = _filter_matrix(factor, hop) * np.float32(scale)
-    for first in range(0, len(kept), ROWS):
-        last = min(first + ROWS, len(kept))
+    matrix = _filter_matrix(factor, hop) * np.float32(channel.step)
+
+    def piece(number: int) -> None:
+        first, last = number * ROWS, min((number + 1) * ROWS, len(kept))
         low, high = max(first - 1, 0), min(last + 1, len(kept))
-        parts = _rows(samples, kept[low:high], hop * factor) @ matrix
+        rows = _rows(channel, kept[low:high], hop * factor)
         here = out[first:last]
+        if factor == 1:
+            np.multiply(rows[first - low : last - low], np.float32(channel.step), out=here)
+            return
+        parts = rows @ matrix
         here[:] = parts[first - low : last - low, hop : 2 * hop]
         here[max(1 - first, 0) :] += parts[: last - low - 1, :hop][-(last - max(first, 1)) :]
-        here[: high - first - 1] += parts[first - low + 1 :, 2 * hop :][: len(here)]
+        here[: high - first - 1] += parts[first - low + 1 :, 2 * hop : 3 * hop][: len(here)]
+
+    share(piece, -(-len(kept) // ROWS))
 
 
 def _filter_matrix(factor: int, hop: int) -> Floats:
@@ -150,4 +148,6 @@ def _filter_matrix(factor: int, hop: int) -> Floats:
         distance = at - (np.arange(hop) + row * hop)[None, :] * factor
         inside = np.abs(distance) <= half
         columns.append(np.where(inside, shape[np.clip(distance + half, 0, 2 * half)], 0.0))
+    # Sixteen columns more or less cost the same: the product is made in steps of so many.
+    columns.append(np.zeros((hop * factor, -3 * hop % 16)))
     return np.ascontiguousarray(np.concatenate(columns, axis=1), np.float32)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Whole
+from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Small, Whole
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.looks import TONES_HZ, Looks, centre
 
@@ -57,26 +57,27 @@ def candidates(stream: Narrow, looks: Looks) -> Candidates:
         return Candidates(first, *(np.zeros(0) for _ in range(4)))
     peak = np.maximum.reduceat(power, _between(first, last))[::2]
     start, stop = _crossings(power, first, last, peak)
-    speed = _speeds(looks, symbol[first], first, last, stream.hop / stream.rate)
+    kind = symbol[first].astype(np.int64)
+    speed = _speeds(looks, kind, first, last, stream.hop / stream.rate)
     at = centre(stream, np.zeros(1, np.int64))[0]
     hop = stream.hop
-    return Candidates(symbol[first], at + hop * start, at + hop * stop, peak, speed)
+    return Candidates(kind, at + hop * start, at + hop * stop, peak, speed)
 
 
-def _strongest(looks: Looks) -> tuple[Whole, Floats, Floats]:
+def _strongest(looks: Looks) -> tuple[Small, Floats, Floats]:
     """The likeliest symbol of each look, the power of its frequencies, and of the weaker one."""
     row, low = _highest(looks.powers[:4])
     column, high = _highest(looks.powers[4:])
     return 4 * row + column, low + high, np.minimum(low, high)
 
 
-def _highest(powers: Floats) -> tuple[Whole, Floats]:
+def _highest(powers: Floats) -> tuple[Small, Floats]:
     """Number and power of the strongest of some frequencies, by comparing whole rows."""
-    number, most = np.zeros(powers.shape[1], np.int64), powers[0]
+    number, most = np.zeros(powers.shape[1], np.int8), powers[0].copy()
     for row in range(1, len(powers)):
-        above = powers[row] > most
-        number[above] = row
-        most = np.maximum(most, powers[row])
+        # A later row has a higher number than any before: the maximum is the row above them.
+        np.maximum(number, (powers[row] > most) * np.int8(row), out=number)
+        np.maximum(most, powers[row], out=most)
     return number, most
 
 
@@ -95,14 +96,16 @@ def _nearby(power: Floats) -> Floats:
     return np.maximum(most[:-1], np.pad(power, NEAR)[2 * NEAR :])
 
 
-def _stretches(symbol: Whole, held: Mask, sure: Mask) -> tuple[Whole, Whole]:
+def _stretches(symbol: Small, held: Mask, sure: Mask) -> tuple[Whole, Whole]:
     """First and last look of each run of held looks with one symbol and a sure look in it."""
-    code = np.where(held, symbol, -1)
-    edges = np.flatnonzero(np.diff(code, prepend=-1, append=-1))
+    code = np.full(len(symbol) + 2, -1, np.int8)
+    np.copyto(code[1:-1], symbol, where=held)
+    edges = np.flatnonzero(code[1:] != code[:-1])
     first, after = edges[:-1], edges[1:]
-    some = code[first] >= 0
+    some = code[first + 1] >= 0
     first, last = first[some], after[some] - 1
-    total = np.concatenate([[0], np.cumsum(sure)])
+    total = np.zeros(len(sure) + 1, np.int32)
+    np.cumsum(sure, out=total[1:])
     good = total[last + 1] > total[first]
     return first[good], last[good]
 
@@ -133,19 +136,17 @@ def _crossing(amplitude: Floats, at: Whole, half: Doubles, step: int) -> Doubles
 
 def _speeds(looks: Looks, symbol: Whole, first: Whole, last: Whole, hop_s: float) -> Doubles:
     """The common speed error of both frequencies over each stretch."""
-    columns = np.stack([symbol // 4, 4 + symbol % 4], axis=1)
+    columns = np.stack([symbol // 4, 4 + symbol % 4])
     # The looks of all stretches one after the other, at least one pair of looks in each.
     count = np.maximum(last - first, 1)
     begin = np.cumsum(count) - count
     rows = np.repeat(first - begin, count) + np.arange(count.sum())
-    rows = np.minimum(rows, len(looks.waves) - 2)[:, None]
-    column = np.repeat(columns, count, axis=0)
-    here, there = (
-        looks.waves[r, column] - 1j * looks.waves[r, 8 + column] for r in (rows, rows + 1)
-    )
-    own = np.add.reduceat(there * here.conj(), begin, axis=0)
-    own *= np.exp(-2j * np.pi * TONES_HZ[columns] * hop_s)
+    rows = np.minimum(rows, len(looks.whole) - 2)
+    at = np.repeat(columns * looks.waves.shape[1], count, axis=1) + rows
+    waves = looks.waves.reshape(-1)
+    own = np.add.reduceat(waves[at + 1] * waves[at].conj(), begin, axis=1).astype(np.complex128)
+    hertz = TONES_HZ[columns]
+    own *= np.exp(-2j * np.pi * hertz * hop_s)
     off = np.angle(own) / (2 * np.pi * hop_s)
     weight = np.abs(own)
-    hertz = TONES_HZ[columns]
-    return np.asarray(np.sum(weight * hertz * off, 1) / np.sum(weight * hertz**2, 1))
+    return np.asarray(np.sum(weight * hertz * off, 0) / np.sum(weight * hertz**2, 0))

@@ -8,6 +8,7 @@ import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Samples
 from thundersheet.track.receive.band import Narrow, narrow
+from thundersheet.track.receive.columns import Column, columns
 from thundersheet.track.receive.detect import Candidates, candidates
 from thundersheet.track.receive.ends import Ends, ends
 from thundersheet.track.receive.fit import WIDE, Fits, fit
@@ -59,7 +60,7 @@ def hear(
     )
 
 
-def _columns(samples: Samples, rate: int, channel: int | None) -> list[tuple[int, Samples]]:
+def _columns(samples: Samples, rate: int, channel: int | None) -> list[tuple[int, Column]]:
     """The channels to listen on, with their numbers."""
     if not RATES[0] <= rate <= RATES[1]:
         raise ValueError(f"a sound of {rate} samples a second; 8000 to 192000 can be listened to")
@@ -70,7 +71,8 @@ def _columns(samples: Samples, rate: int, channel: int | None) -> list[tuple[int
     if channel is not None and not 0 <= channel < count:
         raise ValueError(f"channel {channel} of a sound that has {count} (counted from 0)")
     numbers = range(count) if channel is None else (channel,)
-    return [(n, table[:, n]) for n in numbers]
+    every = columns(table)
+    return [(n, every[n]) for n in numbers]
 
 
 def _carrier(evidence: list[Evidence]) -> int:
@@ -81,7 +83,7 @@ def _carrier(evidence: list[Evidence]) -> int:
 
 
 def _hear_channel(
-    samples: Samples,
+    sound: Column,
     rate: int,
     number: int,
     limits: Limits,
@@ -89,7 +91,7 @@ def _hear_channel(
     ramp_s: float | None,
 ) -> Channel:
     """All steps for one channel."""
-    stream = narrow(samples, rate)
+    stream = narrow(sound, rate)
     looks = look(stream)
     found, fits, speed = _in_pitch(stream, looks, candidates(stream, looks), limits)
     found, fits, speed, placed = _believed(stream, found, fits, speed, limits, ramp_s)

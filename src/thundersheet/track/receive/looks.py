@@ -14,8 +14,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from thundersheet.track.receive.arrays import Doubles, Floats, Whole
+from thundersheet.track.receive.arrays import Doubles, Floats, Waves, Whole
 from thundersheet.track.receive.band import Narrow
+from thundersheet.track.receive.crew import share
 from thundersheet.track.symbols import HIGH_HZ, LOW_HZ
 
 SPAN = 6
@@ -23,16 +24,17 @@ SPAN = 6
 still shows as a dip of 13 dB."""
 TONES_HZ = np.array(LOW_HZ + HIGH_HZ)
 LOW_END_HZ = 200.0
-ROWS = 4096
+ROWS = 2048
+"""Looks worked on together: so many stay in the second-level cache."""
 
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """What was seen, one row a look; look ``k`` is centred ``k`` hops after the stream's start."""
+    """What was seen; look ``k`` is centred ``k`` hops after the stream's start."""
 
-    waves: Floats
-    """Complex amplitude of each frequency as cosines (columns 0-7) and sines (8-15), phase
-    counted from the centre of the look."""
+    waves: Waves
+    """Complex amplitude of each frequency, one row a frequency, one column a look; phase counted
+    from the centre of the look."""
     powers: Floats
     """One row a frequency, one column a look: half the squared amplitude of each frequency."""
     whole: Floats
@@ -42,20 +44,25 @@ class Looks:
 def look(stream: Narrow) -> Looks:
     """All looks of the stream."""
     hop, width = stream.hop, SPAN * stream.hop
-    matrix, lows = _look_matrix(stream.rate, hop)
+    matrix = _look_matrix(stream.rate, hop)
     views = np.lib.stride_tricks.sliding_window_view(stream.samples, width)[::hop]
-    waves = np.empty((len(views), 16), np.float32)
-    whole = _weighted_power(stream.samples, hop, len(views))
-    for first in range(0, len(views), ROWS):
-        here = slice(first, first + ROWS)
-        product = np.ascontiguousarray(views[here]) @ matrix
-        waves[here] = product[:, :16]
-        rumble = product[:, 16 : 16 + lows]
-        whole[here] -= np.einsum("ij,ij->i", rumble, rumble)
-    powers = np.square(waves[:, :8].T)
-    powers += np.square(waves[:, 8:].T)
-    powers *= 0.5
-    return Looks(waves, powers, np.maximum(whole, 0.0))
+    count = len(views)
+    waves = np.empty((8, count), np.complex64)
+    powers, whole = np.empty((8, count), np.float32), np.empty(count, np.float32)
+
+    def piece(number: int) -> None:
+        here = slice(number * ROWS, min((number + 1) * ROWS, count))
+        rows = np.ascontiguousarray(views[here])
+        seen = matrix @ rows.T
+        waves.real[:, here], waves.imag[:, here] = seen[:8], seen[8:16]
+        np.square(seen, out=seen)
+        powers[:, here] = 0.5 * (seen[:8] + seen[8:16])
+        np.square(rows, out=rows)
+        left = rows @ _weight(hop) - seen[16:].sum(0)
+        np.maximum(left, 0.0, out=whole[here])
+
+    share(piece, -(-count // ROWS))
+    return Looks(waves, powers, whole)
 
 
 def centre(stream: Narrow, index: Whole) -> Doubles:
@@ -63,27 +70,21 @@ def centre(stream: Narrow, index: Whole) -> Doubles:
     return np.asarray(index * stream.hop + (SPAN * stream.hop - 1) / 2, np.float64)
 
 
-def _weighted_power(samples: Floats, hop: int, count: int) -> Floats:
-    """The Hann-weighted mean square under each look."""
+@lru_cache(maxsize=16)
+def _weight(hop: int) -> Floats:
+    """Hann's window over one look; its sum is 1."""
     window = np.hanning(SPAN * hop + 2)[1:-1]
-    pieces = (window / window.sum()).reshape(SPAN, hop).T.astype(np.float32)
-    blocks = samples[: len(samples) // hop * hop].reshape(-1, hop)
-    parts = (blocks * blocks) @ pieces
-    total = parts[:count, 0].copy()
-    for i in range(1, SPAN):
-        total += parts[i : i + count, i]
-    return np.asarray(total, np.float32)
+    return np.asarray(window / window.sum(), np.float32)
 
 
 @lru_cache(maxsize=16)
-def _look_matrix(rate: float, hop: int) -> tuple[Floats, int]:
-    """Columns giving cosine and sine amplitudes, then an orthonormal basis of the rumble."""
+def _look_matrix(rate: float, hop: int) -> Floats:
+    """Rows giving real parts, then imaginary ones, then an orthonormal basis of the rumble."""
     width = SPAN * hop
     seconds = (np.arange(width) - (width - 1) / 2) / rate
-    weight = np.hanning(width + 2)[1:-1]
-    root = np.sqrt(weight / weight.sum())
+    root = np.sqrt(_weight(hop).astype(np.float64))
     angles = 2 * np.pi * np.outer(seconds, TONES_HZ)
-    tones = np.hstack([np.cos(angles), np.sin(angles)]) * root[:, None]
+    tones = np.hstack([np.cos(angles), -np.sin(angles)]) * root[:, None]
     low_angles = 2 * np.pi * np.outer(seconds, np.arange(0, LOW_END_HZ + 1, 50.0))
     lows = np.hstack([np.cos(low_angles), np.sin(low_angles)]) * root[:, None]
     left, sizes, _ = np.linalg.svd(lows, full_matrices=False)
@@ -91,4 +92,4 @@ def _look_matrix(rate: float, hop: int) -> tuple[Floats, int]:
     tones -= rumble @ (rumble.T @ tones)
     tones /= np.einsum("ij,ij->j", tones, tones)
     matrix = np.hstack([tones, rumble]) * root[:, None]
-    return np.ascontiguousarray(matrix, np.float32), rumble.shape[1]
+    return np.ascontiguousarray(matrix.T, np.float32)
