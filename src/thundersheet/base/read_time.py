@@ -1,7 +1,8 @@
 """Instants, spans and windows as people write them, to exact ``Time`` and ``Span``.
 
 `0:12.480`, `1:02:03.5`, `12.48 s`, `frame 312`, `bar 5 count 2.5`; `70 ms`, `1 min 30 s`;
-`-20..+40 ms`, `+-15 ms`. What cannot be read is a ``UnitError``, as for any other quantity.
+`-20..+40 ms`, `+-15 ms`; times of day, `19:30`. What cannot be
+read is a ``UnitError``, as for any other quantity.
 """
 
 from __future__ import annotations
@@ -227,3 +228,36 @@ def _in_order(text: str, early: Span, late: Span) -> tuple[Span, Span]:
     if early > late:
         raise UnitError(f"`{text}` ends before it begins.", _WINDOWS)
     return early, late
+
+
+_OF_DAY = re.compile(r"(\d{1,2})(?::(\d{2}))?(?:\s*([ap])\.?m\.?)?", re.IGNORECASE)
+_STRETCH = re.compile(r"(.+?)\s*(?:-|–|\bto\b)\s*(.+)")
+_CLOCKS = "Write a time of day as in `19:30` or `7:30 pm`."
+
+
+def read_clock(text: str) -> Span:
+    """The time since midnight that a clock shows: `19:30`, `24:00`, `7:30 pm`, `8 am`."""
+    match = _OF_DAY.fullmatch(text.strip())
+    if match is None or not (match[2] or match[3]):
+        raise UnitError(f"`{text}` is no time of day.", _CLOCKS)
+    hour, minute = int(match[1]), int(match[2] or 0)
+    if match[3] is not None:
+        if not 1 <= hour <= 12:
+            raise UnitError(f"`{text}` is no time of day.", _CLOCKS)
+        hour = hour % 12 + (12 if match[3] in "pP" else 0)
+    if minute > 59 or 60 * hour + minute > 24 * 60:
+        raise UnitError(f"`{text}` is a time that no clock shows.", _CLOCKS)
+    return Span.seconds(3600 * hour + 60 * minute)
+
+
+def read_stretch(text: str) -> tuple[Span, Span]:
+    """Two times of day, `20:00-22:00`; the second may be the next day's, and then is smaller."""
+    match = _STRETCH.fullmatch(text.strip())
+    if match is None:
+        raise UnitError(
+            f"`{text}` is no stretch of the day.", "Write it from clock to clock: `20:00-22:00`."
+        )
+    begins, ends = read_clock(match[1]), read_clock(match[2])
+    if begins == ends:
+        raise UnitError(f"`{text}` begins and ends at once.", "Write two different times.")
+    return begins, ends

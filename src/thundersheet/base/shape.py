@@ -31,6 +31,8 @@ Form = Literal[
     "texts",  # a list of text, one alone may stand bare: tuple[str, ...]
     "pairs",  # name -> text: tuple[tuple[str, str], ...]
     "numbers",  # a list of plain numbers: tuple[float, ...]
+    "clock",  # a time of day: Span since midnight
+    "hours",  # stretches of the day, one alone may stand bare: tuple[tuple[Span, Span], ...]
 ]
 
 
@@ -65,7 +67,9 @@ class Spec:
     """Why the default is what it is; not empty: the plan calls it `estimated` until written."""
     example: str = ""
     """As a builder would write it."""
-    names: Literal["", "terminal", "variant", "device", "screen", "sound or screen"] = ""
+    names: Literal["", "terminal", "variant", "device", "screen", "sound or screen", "air part"] = (
+        ""
+    )
     """For texts: what of the book they have to name; the reader checks that it is there."""
 
 
@@ -177,6 +181,19 @@ def texts(doc: str, *, default: Any = (), **more: Any) -> Any:
 def numbers(doc: str, *, default: Any = (), **more: Any) -> Any:
     """A list of plain numbers."""
     return _field("numbers", default, doc, **more)
+
+
+def clock(doc: str, *, default: Any = MISSING, **more: Any) -> Any:
+    """A time of day, `19:30`; the field holds the Span since midnight."""
+    return _field("clock", default, doc, **more)
+
+
+def hours(doc: str, *, default: Any = (), **more: Any) -> Any:
+    """Stretches of the day, `20:00-22:00`, as Spans since midnight; an end may be the next day's.
+
+    Such an end lies before its beginning.
+    """
+    return _field("hours", default, doc, **more)
 
 
 def pairs(doc: str, *, default: Any = (), **more: Any) -> Any:

@@ -15,6 +15,7 @@ EXPLAINS = {
     "BOOK-42": "A variant is named that is not under `variants`.",
     "BOOK-43": "A screen is named that is not under `devices` as `kind: screen`. What beats meet "
     "is either `sound` or such a screen, whose lag then shifts them.",
+    "BOOK-46": "A part of the plumbing is named that is not under `parts` of `air`.",
     "BOOK-45": "A device is named that is not under `devices`.",
 }
 
@@ -32,6 +33,8 @@ def check_name(names: str, text: str, place: Place, key: str, reading: Reading) 
         _check(text, reading.variants, "BOOK-42", "variant", place, key, reading)
     elif names == "device":
         _check(text, reading.devices, "BOOK-45", "device", place, key, reading)
+    elif names == "air part":
+        _check(text, reading.air_parts, "BOOK-46", "part", place, key, reading)
     elif not (names == "sound or screen" and text == "sound"):
         _check_screen(text, place, key, reading)
     return len(reading.findings) == before

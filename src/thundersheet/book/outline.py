@@ -49,6 +49,9 @@ def learn_names(top: dict[str, Node], reading: Reading) -> None:
         count = value.get("terminals") if isinstance(value, Mapping) else None
         number = count.text if isinstance(count, Scalar) else ""
         reading.boards[key.text] = int(number) if re.fullmatch(r"\d{1,6}", number) else None
+    air = top.get("air")
+    parts = air.get("parts") if isinstance(air, Mapping) else None
+    reading.air_parts = frozenset(key.text for key, _ in _entries(parts))
     reading.variants = frozenset(key.text for key, _ in _entries(top.get("variants")))
     beats = top.get("beats")
     names = (

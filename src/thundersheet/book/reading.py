@@ -43,6 +43,8 @@ class Reading:
     measured: set[tuple[str, str]] = field(default_factory=set)
     """Devices and actions that have a measurement."""
     variants: frozenset[str] = frozenset()
+    air_parts: frozenset[str] = frozenset()
+    """Names of the plumbing's parts."""
     beats: frozenset[str] = frozenset()
     """Names that beats have."""
 

@@ -21,6 +21,10 @@ _NUMBERISH = ["string", "number"]
 """An editor's YAML sees a number in `0.2`, a text in `20 %`; both may stand for a quantity."""
 
 
+_OF_DAY = r"\d{1,2}(:\d{2})?( ?[ap]m)?"
+_HOURS: Schema = {"type": "string", "pattern": rf"^{_OF_DAY} ?(-|–|to) ?{_OF_DAY}$"}
+
+
 def book_schema() -> Schema:
     """The whole schema, the same every time."""
     parts: dict[str, Schema] = {}
@@ -78,6 +82,8 @@ _PLAIN: dict[str, Schema] = {
     "flag": {"enum": [True, False, "yes", "no"]},
     "span": {"type": _NUMBERISH},
     "time": {"type": _NUMBERISH},
+    "clock": {"type": "string", "pattern": rf"^{_OF_DAY}$"},
+    "hours": {"anyOf": [_HOURS, {"type": "array", "items": _HOURS}]},
     "texts": {
         "anyOf": [{"type": "string"}, {"type": "array", "items": {"type": ["string", "number"]}}]
     },

@@ -7,10 +7,12 @@ from typing import Any
 
 from thundersheet.base.shape import Record
 from thundersheet.base.source import Place
+from thundersheet.book import plumbing
 from thundersheet.book.beats import MoveError, move_of
 from thundersheet.book.nodes import Mapping, Scalar
 from thundersheet.book.reading import Reading, hint
 from thundersheet.book.values import items_of
+from thundersheet.model.air import Air, AirPart, Compressor, Evening
 from thundersheet.model.book import Measured
 from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Rule
@@ -148,6 +150,10 @@ def _device(cls: type[Device], values: Values, node: Mapping, reading: Reading) 
 
 
 _MAKE: dict[type[Record], Callable[[Values, Mapping, str, Reading], Values]] = {
+    Air: plumbing.air,
+    AirPart: plumbing.air_part,
+    Compressor: plumbing.compressor,
+    Evening: plumbing.evening,
     Beat: _beat,
     Rule: _rule,
     Measured: _measured,

@@ -7,7 +7,13 @@ import re
 from collections.abc import Callable, Iterator
 from typing import Any, Final
 
-from thundersheet.base.read_time import read_span, read_time, read_window
+from thundersheet.base.read_time import (
+    read_clock,
+    read_span,
+    read_stretch,
+    read_time,
+    read_window,
+)
 from thundersheet.base.shape import Spec
 from thundersheet.base.source import Place
 from thundersheet.base.time import Span, Time
@@ -239,6 +245,26 @@ def _pairs(spec: Spec, node: Node, reading: Reading) -> Any:
     return tuple(found) if right else WRONG
 
 
+def _clock(_spec: Spec, node: Scalar, _reading: Reading) -> Any:
+    return read_clock(node.text)
+
+
+def _hours(spec: Spec, node: Node, reading: Reading) -> Any:
+    found: list[tuple[Span, Span]] = []
+    right = True
+    for item in items_of(node):
+        if not isinstance(item, tuple):
+            says = f"`{spec.key}` is a list of stretches of the day."
+            reading.say("BOOK-22", item.place, says, _list(spec))
+            return WRONG
+        try:
+            found.append(read_stretch(item[0]))
+        except UnitError as error:
+            reading.say("BOOK-30", item[1], f"`{spec.key}`: {error.says}", error.allowed)
+            right = False
+    return tuple(found) if right else WRONG
+
+
 _READ: dict[str, Callable[[Spec, Scalar, Reading], Any]] = {
     "quantity": _quantity,
     "number": _number,
@@ -249,9 +275,11 @@ _READ: dict[str, Callable[[Spec, Scalar, Reading], Any]] = {
     "span": _span,
     "time": _time,
     "window": _window,
+    "clock": _clock,
 }
 _LISTS: dict[str, Callable[[Spec, Node, Reading], Any]] = {
     "texts": _texts,
     "numbers": _numbers,
     "pairs": _pairs,
+    "hours": _hours,
 }

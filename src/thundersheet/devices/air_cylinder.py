@@ -137,6 +137,16 @@ beats:
         "pressure", "Gauge pressure of its own regulator; left out: as `air` says.", default=None,
         low=10_000.0, high=1_000_000.0, example="40 psi", key="pressure",
     )  # fmt: skip
+    air_from: str = text(
+        "The part of the plumbing that feeds its valve; left out: the one end that there is.",
+        default="", names="air part", example="manifold",
+    )  # fmt: skip
+    when_vented: str | None = choice(
+        "What its load does when the air is let off: it `stays`, it `falls`, or something holds "
+        "it (`held`: a latch, a counterweight, a spring); left out: reckoned from `incline`.",
+        ("stays", "falls", "held"),
+        default=None,
+    )
     valve: Valve = record(Valve, "Its valve.", default=Valve())
     hose: Hose = record(Hose, "The hose from the valve to each port.", default=Hose())
     exhaust_restriction_m3_s_pa: float | None = quantity(

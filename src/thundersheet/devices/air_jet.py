@@ -7,7 +7,7 @@ from math import pi
 from typing import Any, ClassVar
 
 from thundersheet.base.finding import Finding, Grade
-from thundersheet.base.shape import number, quantity, record
+from thundersheet.base.shape import number, quantity, record, text
 from thundersheet.base.time import Span
 from thundersheet.devices._air_parts import CRITICAL, Hose, Valve
 from thundersheet.devices._answers import Plain
@@ -92,6 +92,10 @@ beats:
     pressure_pa: float | None = quantity(
         "pressure", "Gauge pressure of its own regulator; left out: as `air` says.", default=None,
         low=10_000.0, high=1_000_000.0, example="2 bar", key="pressure",
+    )  # fmt: skip
+    air_from: str = text(
+        "The part of the plumbing that feeds its valve; left out: the one end that there is.",
+        default="", names="air part", example="manifold",
     )  # fmt: skip
     valve: Valve = record(Valve, "Its valve.", default=Valve(kind="3/2"))
     hose: Hose = record(Hose, "The hose from the valve to the nozzle.", default=Hose())

@@ -8,7 +8,7 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.shape import Record, named, record, records, span, text, whole
 from thundersheet.base.time import Span
 from thundersheet.base.units import METRIC, UnitStyle
-from thundersheet.model.air import Air
+from thundersheet.model.air import Air, Evening
 from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Limits, Rule
 from thundersheet.model.show import Beat, Guests, Show, Variant
@@ -41,6 +41,9 @@ class Book(Record):
     show: Show = record(Show, "The programme.")
     guests: Guests = record(Guests, "Who comes.", default=Guests())
     air: Air = record(Air, "What feeds the cylinders.", default=Air())
+    evening: Evening | None = record(
+        Evening, "What the leads and the air have to serve.", default=None
+    )
     boards: tuple[Board, ...] = named(Board, "What switches the outputs.")
     supplies: tuple[Supply, ...] = named(Supply, "What powers them.")
     devices: tuple[Device, ...] = named(Device, "What acts and shows.")

@@ -220,6 +220,11 @@ class Variant(Record):
         "level", "Change of the programme's sound.", default=0.0, low=-60.0, high=0.0,
         example="-10 dB",
     )  # fmt: skip
+    tank_below_pa: float | None = quantity(
+        "pressure", "It plays by itself when the tank stands below this gauge pressure at a start; "
+        "of several, the lowest that holds.", default=None, low=0.0, high=3_000_000.0,
+        example="4 bar", key="tank below",
+    )  # fmt: skip
     without_devices: tuple[str, ...] = ()
     """`leave out`, understood: devices that take no part. Filled in by the reader."""
     without_moves: tuple[Move, ...] = ()
