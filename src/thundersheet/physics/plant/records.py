@@ -152,6 +152,9 @@ class State:
     bodies: Mapping[str, Gas]
     pistons: Mapping[str, Piston] = field(default_factory=dict)
     running: bool = False
+    calls: bool = False
+    """Whether the pressure switch asks for the compressor, though its duty or a quiet stretch may
+    hold it; one that runs is asked for in any case."""
     ran_s: tuple[tuple[float, float], ...] = ()
     """When the compressor ran within the last 600 s, for its duty."""
 
