@@ -13,7 +13,7 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.shape import choice, flag, number, quantity, record, text
 from thundersheet.base.time import Span
 from thundersheet.devices._air_parts import TWO_COILS, Cushion, Hose, LidShape, Valve
-from thundersheet.devices._cylinder import faults, lead, way
+from thundersheet.devices._cylinder import faults, lead, plant, way
 from thundersheet.model.device import (
     Action,
     Command,
@@ -26,6 +26,7 @@ from thundersheet.model.device import (
     Output,
     Setting,
 )
+from thundersheet.physics.plant.records import Cylinder
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,6 +194,9 @@ beats:
         "Board and terminal of the second coil, for two-coil and 5/3 valves.", default="",
         names="terminal", example="main 5",
     )  # fmt: skip
+
+    def on_the_air(self, setting: Setting) -> Cylinder | None:
+        return plant.cylinder(self, setting)
 
     def outputs(self) -> tuple[Output, ...]:
         if self.valve.kind not in TWO_COILS:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi
+from math import inf, pi
 from typing import Any, ClassVar
 
 from thundersheet.base.finding import Finding, Grade
@@ -33,6 +33,7 @@ from thundersheet.physics.gas import (
     sound_speed,
     standard_litres,
 )
+from thundersheet.physics.plant.records import Jet, Path
 
 EXPLAINS = {
     "JET-01": "The valve is let go before the gust has reached what it is to move.",
@@ -100,6 +101,18 @@ beats:
     valve: Valve = record(Valve, "Its valve.", default=Valve(kind="3/2"))
     hose: Hose = record(Hose, "The hose from the valve to the nozzle.", default=Hose())
 
+    def on_the_air(self, setting: Setting) -> Jet | None:
+        if setting.supply_pa is None:
+            return None
+        own = inf if self.pressure_pa is None else self.pressure_pa + setting.atmosphere_pa
+        return Jet(
+            name=self.name,
+            body="",
+            path=Path(set_pa=own),
+            flow=self.path(),
+            delay_s=self.valve.delay.s,
+        )
+
     def outputs(self) -> tuple[Output, ...]:
         return (Output(name="puff", terminal=self.on, drives="switch"),)
 
@@ -110,18 +123,29 @@ beats:
     def commands(self, move: Move) -> tuple[Command, ...]:
         return (Command(output=self.wire(), value=1.0, hold=self.blows(move)),)
 
-    def path(self) -> Restriction:
-        """Valve, hose and nozzle as one."""
+    def path(self, feed: tuple[tuple[float, float], ...] = ()) -> Restriction:
+        """What feeds the valve, valve, hose and nozzle as one."""
         nozzle = c_of_area(pi / 4.0 * self.nozzle_m**2, self.discharge)
         tube = self.hose.tube
-        parts = [self.valve.feeds, *([tube.flow] if tube else []), Restriction(nozzle, CRITICAL)]
+        parts = [self._inlet(feed), *([tube.flow] if tube else []), Restriction(nozzle, CRITICAL)]
         return in_series(parts)
+
+    def _inlet(self, feed: tuple[tuple[float, float], ...]) -> Restriction:
+        """The valve with what feeds it."""
+        parts = [Restriction(c, b) for c, b in feed]
+        return in_series([*parts, self.valve.feeds]) if parts else self.valve.feeds
+
+    def _flow(self, setting: Setting) -> float:
+        """kg/s while it blows."""
+        supply = setting.supply_pa or setting.atmosphere_pa
+        path = self.path(setting.feed)
+        return mass_flow(path, supply, setting.atmosphere_pa, setting.ambient_k)
 
     def exit_speed(self, setting: Setting) -> float:
         """m/s of the air at the nozzle: mass flow at the open air's density, at most sound's."""
         if setting.supply_pa is None:
             return 0.0
-        flow = mass_flow(self.path(), setting.supply_pa, setting.atmosphere_pa, setting.ambient_k)
+        flow = self._flow(setting)
         density = setting.atmosphere_pa / (R * setting.ambient_k)
         speed = flow / (density * pi / 4.0 * self.nozzle_m**2)
         return min(speed, sound_speed(setting.ambient_k))
@@ -136,7 +160,9 @@ beats:
         tube = self.hose.tube
         filling = 0.0
         if tube is not None and supply > setting.atmosphere_pa:
-            inflow = mass_flow(self.valve.feeds, supply, setting.atmosphere_pa, setting.ambient_k)
+            inflow = mass_flow(
+                self._inlet(setting.feed), supply, setting.atmosphere_pa, setting.ambient_k
+            )
             mass = tube.volume_m3 * (supply - setting.atmosphere_pa) / (R * setting.ambient_k)
             filling = mass / inflow
         speed = self.exit_speed(setting)
@@ -175,6 +201,7 @@ beats:
             state=before,
             curve=course.points,
             air_l=self.air_l(move, setting),
+            draws=self._draws(move, setting),
             never=NO_AIR if setting.supply_pa is None else "",
             bands=bands,
         )
@@ -199,8 +226,15 @@ beats:
         """Litres of free air (ANR) of one gust: flow through the whole path while it is open."""
         if setting.supply_pa is None:
             return 0.0
-        flow = mass_flow(self.path(), setting.supply_pa, setting.atmosphere_pa, setting.ambient_k)
+        flow = self._flow(setting)
         return standard_litres(flow * self.blows(move).s)
+
+    def _draws(self, move: Move, setting: Setting) -> tuple[tuple[float, float], ...]:
+        if setting.supply_pa is None:
+            return ()
+        opens = self.valve.delay.s
+        flow = standard_litres(self._flow(setting))
+        return ((opens, flow), (opens + self.blows(move).s, 0.0))
 
     def loads(self, move: Move) -> tuple[Load, ...]:
         valve = self.valve
