@@ -78,6 +78,9 @@ class Setting:
     feed: tuple[tuple[float, float], ...] = ()
     """What stands between that pressure and the device's valve: each part's sonic conductance
     (m3/(s Pa)) and critical ratio; of a part shared with others this device's share."""
+    landing_only: bool = False
+    """The lead's band is not asked for, which is most of the work of some kinds: the same move is
+    being looked at in other air."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +129,9 @@ class Lead:
     impact: Impact | None = None
     air_l: float = 0.0
     """Free air (ANR litres) that this move takes from the supply."""
+    draws: tuple[tuple[float, float], ...] = ()
+    """How fast it takes it, stepwise: (seconds after the command, ANR litres a second from then
+    on); the last step is zero."""
     never: str = ""
     """Why it never lands, in the user's words; empty: it does."""
     bands: Mapping[str, Span] = field(default_factory=dict)
@@ -187,6 +193,50 @@ class Light:
     every: Span | None = None
     """The levels come again with this period until the device's next command (a beacon, a
     flicker); None: once, and the last one stays."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """What one output does from an instant on: it stands at a value, or ramps evenly to one.
+
+    The board keeps the time of a ramp, so a device that makes a motion of its own out of it (a
+    stepper's pulses) is told where it ends and when.
+    """
+
+    value: float
+    """At this instant."""
+    goal: float
+    """Where it ends."""
+    left_s: float = 0.0
+    """Until it is there; 0: it is."""
+
+    @classmethod
+    def at(cls, value: float) -> Wire:
+        """An output that stands at a value."""
+        return cls(value, value)
+
+    def after(self, dt_s: float) -> Wire:
+        """The same wire some time later, nothing having been told in between."""
+        left = self.left_s - dt_s
+        if left <= 1e-12:
+            return Wire(self.goal, self.goal)
+        return Wire(self.goal - (self.goal - self.value) * left / self.left_s, self.goal, left)
+
+    @property
+    def slope(self) -> float:
+        """Change of its value in a second."""
+        return (self.goal - self.value) / self.left_s if self.left_s > 0.0 else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A device at one instant of a rehearsal."""
+
+    shown: float
+    """What its leads are about, 0..1: brightness, place, speed, cloud."""
+    amps: float = 0.0
+    light: float = 0.0
+    """How bright it is just now, 0..1, a rhythm of its own included."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -253,6 +303,39 @@ class Device(Record, ABC):
         `since` is the time between the command that left that state and this command; None:
         longer than matters (everything has settled).
         """
+
+    @abstractmethod
+    def begins(self, setting: Setting) -> Any:
+        """Its state before anything was switched, for `step`: another one than `lead`'s."""
+
+    @abstractmethod
+    def step(
+        self, state: Any, wires: tuple[Wire, ...], volts: float, dt_s: float, setting: Setting
+    ) -> Any:
+        """The state some time later: the rehearsal's motion, reckoned apart from `lead`.
+
+        `wires` in the order of `outputs`, as they are when the step begins; none of their ramps
+        ends within it. `volts` is the share of its voltage that arrives. Exact however long the
+        step: two in a row are the same as one. A step of 0 s tells it what its wires do now.
+        """
+
+    @abstractmethod
+    def seen(self, state: Any) -> Seen:
+        """What guests see of a state, and what it draws."""
+
+    @abstractmethod
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:
+        """Whether a move whose command found it in the state `first` has landed in `now`.
+
+        Once true it stays so until an output changes again.
+        """
+
+    def tells_valve(self, state: Any) -> str:  # noqa: ARG002
+        """Where its valve stands, as the air plant calls it (`out`, `back`, `middle`, `on`, `off`).
+
+        Empty for a device that uses no air; one that does is moved by the air plant.
+        """
+        return ""
 
     @abstractmethod
     def loads(self, move: Move) -> tuple[Load, ...]:

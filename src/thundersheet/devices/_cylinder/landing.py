@@ -10,6 +10,7 @@ from thundersheet.base.time import Span
 from thundersheet.devices._answers import together
 from thundersheet.devices._course import POINTS, Point
 from thundersheet.devices._cylinder.bands import bands_of
+from thundersheet.devices._cylinder.draws import draws_of
 from thundersheet.devices._cylinder.impact import impact_of
 from thundersheet.devices._cylinder.stroke import push_n, resists_n, share_out
 from thundersheet.devices._cylinder.way import State, Way, run, spot_at
@@ -56,13 +57,13 @@ def times_of(landed: Landed) -> dict[Landing, float | None]:
     return {"starts": landed.t_start_s, "half-way": middle, "arrives": landed.t_full_s}
 
 
-def whole_lead(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
-    """A whole stroke from where the piston is."""
+def whole_lead(cylinder: AirCylinder, way: Way, land: Landing, *, sure: bool = True) -> Lead:
+    """A whole stroke from where the piston is; without ``sure`` it has no band."""
     stroke = way.stroke
     landed = run(stroke)
     ends = landed.t_end_s
     lands = times_of(landed)[land]
-    bands = {} if landed.stalled else bands_of(cylinder, stroke, land)
+    bands = bands_of(cylinder, stroke, land) if sure and not landed.stalled else {}
     wide = together(bands)
     return Lead(
         parts=tuple(parts_of(stroke, landed, ends if lands is None else lands)),
@@ -74,6 +75,7 @@ def whole_lead(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
         curve=curve_of(cylinder, stroke, landed.samples),
         impact=impact_of(cylinder, stroke, landed),
         air_l=stroke.air_fill_l,
+        draws=draws_of(stroke, landed),
         never=why_never(stroke, landed),
         bands=bands,
     )
@@ -131,9 +133,9 @@ def _out(stroke: Stroke, y_m: float) -> float:
     return y if stroke.extend else stroke.stroke_m - y
 
 
-def goes_on(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
+def goes_on(cylinder: AirCylinder, way: Way, land: Landing, *, sure: bool = True) -> Lead:
     """Told again what it is doing: what is left of the stroke."""
-    whole = whole_lead(cylinder, way, land)
+    whole = whole_lead(cylinder, way, land, sure=sure)
     age = Span.seconds(way.age_s)
     left = max(whole.total - age, Span(0))
     here = [(t - way.age_s, share) for t, share in whole.curve if t > way.age_s]
@@ -144,4 +146,5 @@ def goes_on(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
         rest=max(whole.rest - age, Span(0)),
         curve=((0.0, first), *here),
         air_l=0.0,
+        draws=(),
     )

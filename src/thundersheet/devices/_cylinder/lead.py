@@ -45,7 +45,7 @@ def lead(
         return stopped(cylinder, whole, land, before, since)
     going = _same_way(before, since, out)
     if going is not None:
-        return goes_on(cylinder, going, land)
+        return goes_on(cylinder, going, land, sure=not setting.landing_only)
     spot = spot_at(before, None if since is None else since.s + whole.switch_s)
     if _is_there(spot, whole):
         return nothing_to_do(cylinder, before, since)
@@ -53,7 +53,7 @@ def lead(
     if cylinder.valve.kind == "5/3 closed" and (move.hold or _part_way(move)):
         found = cut_short(cylinder, way, before, move, land)
     else:
-        found = whole_lead(cylinder, way, land)
+        found = whole_lead(cylinder, way, land, sure=not setting.landing_only)
     if since is None or not spot.v_m_s or not whole.switch_s:
         return found
     return replace(found, curve=_run_on(cylinder, before, since.s, whole.switch_s, found.curve))

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from thundersheet.base.time import Span
+from thundersheet.devices._cylinder.draws import draws_of
 from thundersheet.devices._cylinder.impact import impact_of
 from thundersheet.devices._cylinder.landing import (
     curve_of,
@@ -134,6 +135,7 @@ def _cut(cylinder: AirCylinder, cut: Way, hold: float, land: Landing) -> Lead:
         curve=(*curve, *(p for p in after if curve[-1][0] < p[0] <= stands + STILL_S)),
         impact=impact_of(cylinder, stroke, replace(landed, samples=before)),
         air_l=stroke.air_fill_l * run(stroke, shut_s).y_m / stroke.stroke_m,
+        draws=draws_of(stroke, landed, shut_s),
         never="" if landed.t_start_s is not None else why_never(stroke, landed),
         bands={"pressure and cold": doubt},
     )

@@ -99,7 +99,7 @@ def stroke_of(cylinder: AirCylinder, setting: Setting, *, out: bool) -> Stroke:
         ambient_k=setting.ambient_k,
         valve_delay_s=cylinder.valve.delay.s,
         valve_ramp_s=cylinder.valve.opens_over.s,
-        drive_valve=(cylinder.valve.feeds,),
+        drive_valve=(*(Restriction(c, b) for c, b in setting.feed), cylinder.valve.feeds),
         drive_tube=tube,
         drive_end=_control(cylinder.supply_restriction_m3_s_pa,
                            cylinder.back_supply_restriction_m3_s_pa, out),
