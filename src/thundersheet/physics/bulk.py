@@ -172,7 +172,7 @@ def _compiled() -> Any:
     functions = {name: it for name, it in names.items() if isinstance(it, FunctionType)}
     for name, function in functions.items():
         twin = FunctionType(function.__code__, names, name)
-        twin.__qualname__ = f"{name}_{_fingerprint()}" if name == "run_many" else name
+        twin.__qualname__ = f"{name}_{kernel_print()}" if name == "run_many" else name
         names[name] = _jit(twin, name)
     return names["run_many"]
 
@@ -194,7 +194,7 @@ def _jit(function: FunctionType, name: str) -> Any:
         return njit(**options)(function)
 
 
-def _fingerprint() -> str:
+def kernel_print() -> str:
     """Of the kernel's text: numba looks at one file only and would run yesterday's equations."""
     texts = (inspect.getsource(module) for module in (*MODULES, sys.modules[__name__]))
     return sha256("".join(texts).encode()).hexdigest()[:12]
@@ -203,4 +203,4 @@ def _fingerprint() -> str:
 def _stored(loop: Any) -> bool:
     """Whether numba will find the machine code on the disk."""
     folder = loop.stats.cache_path
-    return bool(folder) and any(Path(folder).glob(f"*{_fingerprint()}*.nbi"))
+    return bool(folder) and any(Path(folder).glob(f"*{kernel_print()}*.nbi"))

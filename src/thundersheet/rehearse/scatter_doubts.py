@@ -1,0 +1,192 @@
+"""What may be otherwise in a show: which values are drawn by lot, how widely, and what they act on.
+
+In: a book, a device, a cue. Out: doubts, each with what it acts on. Amounts are the book's own
+where it says them (a hammer's scatter, a measured spread, the evening's coldest and warmest), else
+the devices' doubts, which are 95 % ranges, and starting values stated here. Nothing is drawn here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import log
+from typing import Literal
+
+from thundersheet.base.time import Span
+from thundersheet.devices._answers import ESTIMATED_DOUBT, WRITTEN_DOUBT
+from thundersheet.devices._cylinder.bands import doubts_of
+from thundersheet.devices.air_cylinder import AirCylinder
+from thundersheet.model.book import Book, Measured
+from thundersheet.model.device import Device, Lead
+from thundersheet.physics.stroke import Stroke
+from thundersheet.plan.lead import board_takes
+from thundersheet.plan.timeline import lag_of
+from thundersheet.rehearse.records import Doubt
+
+On = Literal[
+    "late", "delay", "supply", "friction", "valve flow", "flow control", "hose", "load", "ambient"
+]
+"""What a doubt acts on: the landing as it is, or a number of the stroke."""
+
+NORMAL_95 = 1.959963984540054
+"""Half of a normal distribution's central 95 %, in standard deviations."""
+JITTER_S = 0.002
+DECODE_S = {"marks": 0.0005, "direct": 0.002}
+FRAME_SHARE = 0.5
+OWN = {
+    "jitter": "starting value: a valve switches some 2 ms sooner or later from show to show",
+    "decode": "starting value: the file receiver hears tones to 0.1 ms even in noise, a simple "
+    "receiver decides in steps of some milliseconds",
+    "frame": "picture and sound are in step to half a frame",
+    "doubt": "the device's doubt, 95 %; narrower where the book says the value",
+    "measured": "measured",
+    "evening": "the evening's coldest and warmest",
+}
+"""Where the amounts come from, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Acting:
+    """A doubt and what it acts on in one cue; the same doubt may act on many cues."""
+
+    doubt: Doubt
+    on: On
+    sign: float = 1.0
+
+
+def sd_of_share(doubt_95: float) -> float:
+    """The standard deviation of the logarithm of a factor that lies in 1/(1+d)..1+d by 95 %.
+
+    Factors, not additions: a starting value may be three times off, but never below nothing.
+    """
+    return log(1.0 + doubt_95) / NORMAL_95
+
+
+def of_stroke(cylinder: AirCylinder, stroke: Stroke, cue: str) -> Iterator[Acting]:
+    """The doubts of one stroke; those of the cylinder are the same for all its strokes."""
+    found = doubts_of(cylinder)
+    way = "out" if stroke.extend else "back"
+
+    def share(name: str, doubt: float, on: On, of: str = cylinder.name) -> Acting:
+        return Acting(_fixed(name, of, sd_of_share(doubt), "share"), on)
+
+    yield Acting(_fixed("valve delay", cylinder.name, found.delay_s / NORMAL_95, "s"), "delay")
+    yield jitter(cue, "delay")
+    yield share("friction", found.friction, "friction")
+    yield share("valve flow", found.valve_flow, "valve flow")
+    if stroke.drive_end or stroke.exhaust_end:
+        yield share("flow control", found.flow_control, "flow control", f"{cylinder.name} {way}")
+    if stroke.drive_tube is not None or stroke.exhaust_tube is not None:
+        yield share("hose", found.hose, "hose")
+    if stroke.load_kg or stroke.linkage.lid:
+        yield share("load", found.load, "load")
+
+
+def of_the_night(book: Book, cylinder: AirCylinder, stroke: Stroke) -> Iterator[Acting]:
+    """Pressure and temperature: one draw a show, and no tuning takes them away."""
+    found = doubts_of(cylinder)
+    if stroke.acting != "spring":
+        own = "" if cylinder.pressure_pa is None else cylinder.name
+        sd = sd_of_share(found.pressure)
+        yield Acting(_drawn("pressure", own, sd, "share", "night", OWN["doubt"]), "supply")
+    yield Acting(_temperature(book, found.temperature_k), "ambient")
+
+
+def _temperature(book: Book, doubt_k: float) -> Doubt:
+    """Between the evening's coldest and warmest, where the book has them."""
+    evening = getattr(book, "evening", None)
+    coldest, warmest = getattr(evening, "coldest_k", None), getattr(evening, "warmest_k", None)
+    if coldest is None or warmest is None or warmest <= coldest:
+        return _drawn("temperature", "", doubt_k / NORMAL_95, "K", "night", OWN["doubt"])
+    half = (warmest - coldest) / 2.0
+    return Doubt(
+        name="temperature",
+        of="",
+        sd=half,
+        unit="K",
+        law="uniform",
+        drawn="night",
+        source=OWN["evening"],
+    )
+
+
+def in_proportion(device: Device, lead: Lead, cue: str) -> Iterator[Acting]:
+    """Shares of a lead that are linear in what is in doubt: what is electric, jets, timed stops."""
+    scatter = getattr(device, "scatter", None)
+    for name, band in lead.bands.items():
+        if name == "scatter" and isinstance(scatter, Span):
+            # The one that the kind says to differ from one strike to the next.
+            sd = band.s / NORMAL_95
+            yield Acting(_drawn(name, cue, sd, "s", "show", OWN["doubt"]), "late")
+        else:
+            yield Acting(_fixed(name, device.name, band.s / NORMAL_95, "s"), "late")
+    if getattr(device, "valve", None) is not None and lead.bands:
+        yield jitter(cue, "late")
+
+
+def jitter(cue: str, on: On) -> Acting:
+    """A valve's own scatter from one switching to the next."""
+    return Acting(_drawn("valve jitter", cue, JITTER_S, "s", "show", OWN["jitter"]), on)
+
+
+def of_measured(found: Measured, cue: str) -> Iterator[Acting]:
+    """A measured lead: its spread from firing to firing, and how well its mean is known."""
+    sd, words = found.spread.s, f"measured over {found.firings} firings"
+    yield Acting(_drawn("measured spread", cue, sd, "s", "show", words), "late")
+    mean = sd / found.firings**0.5
+    yield Acting(_drawn("measured lead", found.name, mean, "s", "fixed", words), "late")
+
+
+def of_board(book: Book, device: Device) -> Iterator[Acting]:
+    """The slowest board that switches the device."""
+    takes = board_takes(book, device)
+    names = {out.terminal.rpartition(" ")[0] for out in device.outputs()}
+    board = next((b for b in book.boards if b.name in names and b.takes == takes), None)
+    if board is not None and takes:
+        share = WRITTEN_DOUBT if board.origin.wrote("takes") else ESTIMATED_DOUBT
+        yield Acting(_fixed("board", board.name, share * takes.s / NORMAL_95, "s"), "late")
+
+
+def of_decoding(book: Book, cue: str) -> Iterator[Acting]:
+    """How exactly the controller hears the cue track."""
+    sd = DECODE_S[book.show.cue_track.layout]
+    yield Acting(_drawn("decoding", cue, sd, "s", "show", OWN["decode"]), "late")
+
+
+def of_picture(book: Book, meets: str) -> Iterator[Acting]:
+    """A screen that is later than the book says makes what meets it early."""
+    if meets == "sound":
+        return
+    feeds = [each for each in book.devices if getattr(each, "screen", "") == meets]
+    for device in (book.device(meets), *feeds):
+        if lag := lag_of(device):
+            known = device.origin.wrote("lag")
+            sd = (WRITTEN_DOUBT if known else ESTIMATED_DOUBT) * lag.s / NORMAL_95
+            yield Acting(_fixed("screen lag", device.name, sd, "s"), "late", -1.0)
+    if book.show.frame_rate:
+        half = FRAME_SHARE / book.show.frame_rate
+        frame = Doubt(
+            name="frame",
+            of=meets,
+            sd=half,
+            unit="s",
+            law="uniform",
+            drawn="night",
+            source=OWN["frame"],
+        )
+        yield Acting(frame, "late", -1.0)
+
+
+def _fixed(name: str, of: str, sd: float, unit: Literal["share", "s", "K"]) -> Doubt:
+    return _drawn(name, of, sd, unit, "fixed", OWN["doubt"])
+
+
+def _drawn(
+    name: str,
+    of: str,
+    sd: float,
+    unit: Literal["share", "s", "K"],
+    drawn: Literal["fixed", "night", "show"],
+    source: str,
+) -> Doubt:
+    return Doubt(name=name, of=of, sd=sd, unit=unit, drawn=drawn, source=source)

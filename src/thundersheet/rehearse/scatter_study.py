@@ -1,0 +1,207 @@
+"""From a book and its plan to a study: what is drawn, and how each landing follows from it.
+
+In: a book and a plan. Out: a ``Study``, plain data that can be sent to another machine. Each
+stroke begins as the show leaves it at its nominal values; of that first air, the pressures follow
+the drawn supply in proportion and the temperatures follow the drawn ambient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from thundersheet.base.time import Span, Time
+from thundersheet.devices._cylinder.way import Way
+from thundersheet.devices.air_cylinder import AirCylinder
+from thundersheet.model.book import Book, Measured
+from thundersheet.model.device import Device, Landing, Lead
+from thundersheet.model.show import Window
+from thundersheet.physics.solve import solve
+from thundersheet.physics.stroke import Stroke
+from thundersheet.plan.lead import board_takes, setting_of
+from thundersheet.plan.records import Cue, Plan
+from thundersheet.plan.timeline import beats_by_id, same
+from thundersheet.rehearse.records import By, Doubt
+from thundersheet.rehearse.scatter_doubts import (
+    Acting,
+    On,
+    in_proportion,
+    of_board,
+    of_decoding,
+    of_measured,
+    of_picture,
+    of_stroke,
+    of_the_night,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """What one column of the draw does to one landing."""
+
+    column: int
+    on: On
+    sd: float
+    """Signed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beat:
+    """One cue, and how its landing error follows from what is drawn."""
+
+    cue: str
+    window: Window
+    land: Landing
+    base_s: float
+    """Landing error less the lead, all at its nominal values: late is positive."""
+    lead_s: float
+    """Nominal, without the board; added where there is no stroke."""
+    stroke: Stroke | None = None
+    shift_s: float = 0.0
+    """Added to the stroke's own time: of a measured lead, or of an exact chain."""
+    effects: tuple[Effect, ...] = ()
+    by: By
+
+    @property
+    def columns(self) -> tuple[int, ...]:
+        """Those that it feels."""
+        return tuple(effect.column for effect in self.effects)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """All of it: columns to draw and beats that feel them."""
+
+    show: str
+    doubts: tuple[Doubt, ...]
+    """One a column."""
+    beats: tuple[Beat, ...]
+
+    @property
+    def fixed(self) -> tuple[int, ...]:
+        """Columns that tuning takes away."""
+        return tuple(i for i, doubt in enumerate(self.doubts) if doubt.drawn == "fixed")
+
+
+def study_of(book: Book, plan: Plan) -> Study:
+    """The study of a plan's cues, in the plan's order; those that never land are left out."""
+    beats, columns = [], Columns({})
+    meets = {name: beat.meets or book.show.meets for name, beat in beats_by_id(book).items()}
+    for cue, device, lead, fresh in played(book, plan):
+        if lead.never:
+            continue
+        found = _beat(book, cue, device, lead, fresh)
+        acting = [*found[1], *of_decoding(book, cue.id)]
+        acting += of_picture(book, meets.get(cue.target.beat, "sound"))
+        beats.append(replace(found[0], effects=columns.effects(acting)))
+    order = {cue.id: at for at, cue in enumerate(plan.cues)}
+    beats.sort(key=lambda beat: order[beat.cue])
+    return Study(show=plan.show, doubts=tuple(columns.known), beats=tuple(beats))
+
+
+class Columns:
+    """Deals a column to each doubt, the same one to the same doubt."""
+
+    def __init__(self, known: dict[Doubt, int]) -> None:
+        self.known = known
+
+    def effects(self, acting: Iterable[Acting]) -> tuple[Effect, ...]:
+        """What acts on one beat, by columns; amounts of nothing are left out."""
+        return tuple(
+            Effect(
+                column=self.known.setdefault(each.doubt, len(self.known)),
+                on=each.on,
+                sd=each.sign * each.doubt.sd,
+            )
+            for each in acting
+            if each.doubt.sd > 0.0
+        )
+
+
+def played(book: Book, plan: Plan) -> Iterator[tuple[Cue, Device, Lead, bool]]:
+    """Each cue with its lead as the device answers to the instants at which cues in fact leave.
+
+    Last: whether its state is a stroke that this very cue has begun.
+    """
+    for device in book.devices:
+        setting = setting_of(book, device)
+        before: Time | None = None
+        state = device.at_rest(setting)
+        own = (cue for cue in plan.cues if cue.target.move.device == device.name)
+        for cue in sorted(own, key=lambda cue: cue.leaves_at):
+            since = None if before is None else max(cue.leaves_at.since(before), Span(0))
+            lead = device.lead(cue.target.move, cue.target.land, state, since, setting)
+            yield cue, device, lead, lead.state is not state
+            state, before = lead.state, cue.leaves_at
+            setting = replace(setting, vented=False)
+
+
+def _beat(
+    book: Book, cue: Cue, device: Device, lead: Lead, fresh: bool
+) -> tuple[Beat, list[Acting]]:
+    """One cue's beat without effects, and what acts on it."""
+    stroke = _whole_stroke(lead) if fresh else None
+    measured = next((m for m in book.measured if m.move and same(m.move, cue.target.move)), None)
+    takes = board_takes(book, device)
+    base = cue.leaves_at.since(cue.target.land_at)
+    beat = Beat(
+        cue=cue.id,
+        window=cue.target.window,
+        land=cue.target.land,
+        base_s=(base if measured else base + takes).s,
+        lead_s=(measured.lead if measured else lead.total).s,
+        stroke=stroke,
+        by="stroke by stroke" if stroke else "linear",
+    )
+    if measured is not None:
+        return _as_measured(book, beat, device, measured)
+    acting = list(of_board(book, device))
+    if stroke is None or not isinstance(device, AirCylinder):
+        return beat, [*in_proportion(device, lead, cue.id), *acting]
+    acting += of_stroke(device, stroke, cue.id)
+    acting += of_the_night(book, device, stroke)
+    return _in_series(beat, stroke, lead), acting
+
+
+def _as_measured(
+    book: Book, beat: Beat, device: Device, measured: Measured
+) -> tuple[Beat, list[Acting]]:
+    """A measured lead: the model only says what a colder or weaker night changes."""
+    beat, acting = replace(beat, by="measured"), list(of_measured(measured, beat.cue))
+    stroke = beat.stroke
+    if stroke is None or not isinstance(device, AirCylinder):
+        return beat, acting
+    stroke = replace(stroke, combination="series")
+    own = _lands(stroke, beat.land)
+    if own is None:
+        return replace(beat, stroke=None), acting
+    beat = replace(beat, stroke=stroke, shift_s=beat.lead_s - own)
+    return beat, [*acting, *of_the_night(book, device, stroke)]
+
+
+def _in_series(beat: Beat, stroke: Stroke, lead: Lead) -> Beat:
+    """An exact chain can't be scattered: it is combined in series and shifted by what that does."""
+    if stroke.combination == "series":
+        return beat
+    series = replace(stroke, combination="series")
+    own = _lands(series, beat.land)
+    shift = 0.0 if own is None else lead.total.s - own
+    return replace(beat, stroke=series, shift_s=shift)
+
+
+def _whole_stroke(lead: Lead) -> Stroke | None:
+    """The stroke that a lead stands for, where it runs from its command to its end."""
+    way = lead.state
+    if not isinstance(way, Way) or way.cut_s is not None or way.age_s:
+        return None
+    return way.stroke
+
+
+def _lands(stroke: Stroke, land: Landing) -> float | None:
+    found = solve(stroke)
+    times: Mapping[Landing, float | None] = {
+        "starts": found.t_start_s,
+        "half-way": found.t_mid_s,
+        "arrives": found.t_full_s,
+    }
+    return times.get(land)
