@@ -77,6 +77,9 @@ class Played:
     lowest_pa: float | None = None
     """Of the tank, while it played."""
     air_l: float = 0.0
+    """Standard litres (ANR) that all devices took."""
+    air_of: tuple[tuple[str, float], ...] = ()
+    """The same, device by device."""
     landed: tuple[Landed, ...] = ()
 
     @property
