@@ -16,7 +16,8 @@ SMALL = 1e-5
 
 def gain(rate: float, slope: float, t: float) -> float:
     """How far p has gone after ``t``: rate (e^(slope t) - 1)/slope; ``rate`` is dp/dt at first."""
-    return rate * t if slope == 0.0 else rate * expm1(slope * t) / slope
+    x = slope * t
+    return rate * t * (1.0 + 0.5 * x) if abs(x) < 1e-9 else rate * expm1(x) / slope
 
 
 def gain_held(rate: float, slope: float, t: float) -> float:
