@@ -29,6 +29,7 @@ _ONLY = {
     "set": ("regulator",),
     "drop": ("regulator",),
     "ambient": ("tank",),
+    "filled": ("tank",),
     "drained": ("tank",),
     "flow": ("shut-off", "filter", "dryer", "regulator", "lubricator", "dump valve",
              "soft-start valve", "check valve"),

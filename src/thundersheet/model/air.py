@@ -106,6 +106,10 @@ class AirPart(Record):
         low=0.0, high=500_000.0, example="0.3 bar", key="drop",
         estimated="0.2-0.5 bar is usual; common practice, no source",
     )  # fmt: skip
+    filled_pa: float | None = quantity(
+        "pressure", "Gauge pressure to which a tank without a compressor is filled beforehand.",
+        default=None, low=10_000.0, high=5_000_000.0, example="8 bar", key="filled",
+    )  # fmt: skip
     rated_pa: float | None = quantity(
         "pressure", "Greatest gauge pressure that its plate allows.", default=None, low=10_000.0,
         high=5_000_000.0, example="10 bar", key="rated",
