@@ -47,6 +47,9 @@ class Dimmed(Lit):
             return min(max(move.to or 0.0, 0.0), 1.0)
         return float(move.action == "on")
 
+    def aim(self, move: Move) -> float:
+        return self.goal(move)
+
     def course(self, move: Move, first: float) -> Course:
         over = move.over.s if move.over else 0.0
         return follow(ramp(first, self.goal(move), takes_s=over), self.rises().s)
@@ -72,7 +75,7 @@ class Dimmed(Lit):
         return (Load(volts=self.volts_v, amps=self.current_a * most, stop=fading), draws)
 
     def light(self, move: Move) -> Light | None:
-        return self.seen(self.course(move, 0.0 if self.goal(move) > 0.5 else 1.0))
+        return self.given(self.course(move, 0.0 if self.goal(move) > 0.5 else 1.0))
 
     def objections(self, move: Move) -> tuple[Finding, ...]:
         if move.to is not None and not 0.0 <= move.to <= 1.0:

@@ -12,7 +12,8 @@ from typing import ClassVar
 from thundersheet.base.shape import choice, flag, span
 from thundersheet.base.time import Span
 from thundersheet.devices._course import Course
-from thundersheet.devices._switched import Electric, Switched
+from thundersheet.devices._steps import Lag
+from thundersheet.devices._switched import Follows, Switched
 from thundersheet.model.device import Light, Move
 
 RISES = {"led": Span.ms(2), "filament": Span.ms(150)}
@@ -20,12 +21,20 @@ RISES = {"led": Span.ms(2), "filament": Span.ms(150)}
 lamp of 100 W has settled after some 50 ms, large ones take up to a second (Museum of Electric Lamp
 Technology, lamptech.co.uk, `Starting Characteristics`); thick low-voltage filaments lie between."""
 
+BRIGHTER = 3.4
+"""A filament's light goes with this power of its voltage, its current with the next one: the usual
+rerating of incandescent lamps (IES Lighting Handbook, exponents 3.4 and 0.55)."""
+DRAWS = 0.55
+STRING = 0.75
+"""Share of its voltage that a string of LEDs takes before its resistor gets any: it is dark below
+(common practice, no source)."""
+
 STEPS = 12
 """A rising or falling light is handed to the flash check in so many steps."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Lit(Electric):
+class Lit(Follows):
     """A device that gives light."""
 
     light_from: str = choice(
@@ -51,7 +60,27 @@ class Lit(Electric):
         """From its current to 95 % of its light."""
         return RISES[self.light_from] if self.rise is None else self.rise
 
-    def seen(self, course: Course, every: Span | None = None) -> Light:
+    def settles(self, *, up: bool) -> Span:  # noqa: ARG002
+        return self.rises()
+
+    def gain(self, volts: float) -> float:
+        if self.light_from == "filament":
+            return float(max(volts, 0.0) ** BRIGHTER)
+        return max(0.0, (volts - STRING) / (1.0 - STRING))
+
+    def draws(self, state: Lag) -> float:
+        if self.light_from == "filament":
+            return float(self.current_a * state.told * max(state.volts, 0.0) ** DRAWS)
+        return self.current_a * state.told * self.gain(state.volts)
+
+    def lights(self, state: Lag) -> float:
+        return state.value * self.rhythm(state.lit_s)
+
+    def rhythm(self, lit_s: float) -> float:  # noqa: ARG002
+        """Share of its light that it gives so long after it was lit, by a rhythm of its own."""
+        return 1.0
+
+    def given(self, course: Course, every: Span | None = None) -> Light:
         """What guests see of a course."""
         return Light(levels=levels_of(course), area=self.lit_share, red=self.red, every=every)
 
@@ -67,7 +96,7 @@ class SwitchedLight(Lit, Switched):
         return Lit.rises(self)
 
     def light(self, move: Move) -> Light:
-        return self.seen(self.course(move, float(move.action == "off")))
+        return self.given(self.course(move, float(move.action == "off")))
 
 
 def levels_of(course: Course) -> tuple[tuple[Span, float], ...]:

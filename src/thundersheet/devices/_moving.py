@@ -15,8 +15,19 @@ from typing import Any, ClassVar
 from thundersheet.base.shape import quantity, span
 from thundersheet.base.time import Span
 from thundersheet.devices._course import POINTS, Course, course_of, still
+from thundersheet.devices._steps import TOUCH, Placing, placed, told, way_done
 from thundersheet.devices._switched import Electric
-from thundersheet.model.device import Command, Landing, Lead, Load, Move, Part, Setting
+from thundersheet.model.device import (
+    Command,
+    Landing,
+    Lead,
+    Load,
+    Move,
+    Part,
+    Seen,
+    Setting,
+    Wire,
+)
 
 
 def least_time(distance: float, speed: float, acceleration: float) -> float:
@@ -128,6 +139,36 @@ class Placed(Electric):
             never=f"`over {move.over}` is too short for the way it has to go. Write `over "
             f"{_up(least)}` or more, shorten the way, or fit a faster drive",
         )
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        return Placing(place=self.home(), told=self.home())
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,
+        dt_s: float,
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        speed, gains = (each / self.travel_rad() for each in self.pace())
+        found = told(state, wires[0], self.answers_after.s)
+        ramps = None if gains == inf else gains
+        return placed(found, volts=volts, dt_s=dt_s, most=speed, gains=ramps)
+
+    def seen(self, state: Any) -> Seen:
+        found: Placing = state
+        most = self.current_a if self.peak_a is None else max(self.peak_a, self.current_a)
+        return Seen(found.place, most if found.legs else self.current_a)
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:
+        goal = self.goal(move)
+        if abs(goal - first.place) <= TOUCH:
+            return True
+        done = way_done(first.place, now.place, goal)
+        if land == "starts":
+            return done > TOUCH
+        return done >= (0.5 if land == "half-way" else 1.0 - TOUCH)
 
     def bands(self, move: Move, parts: tuple[Part, ...]) -> dict[str, Span]:
         # Where the board keeps the time of the move, only the answer is in doubt.

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from thundersheet.base.finding import Finding
 from thundersheet.base.shape import quantity
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import Simple
-from thundersheet.devices._course import Course, follow, pulse, ramp
-from thundersheet.model.device import Action, Command, Load, Move
+from thundersheet.devices._course import SETTLES, Course, follow, pulse, ramp
+from thundersheet.devices._steps import MOVED, Lag, lag_is_there, lagged, way_done
+from thundersheet.model.device import Action, Command, Landing, Load, Move, Seen, Setting, Wire
 
 EXPLAINS = {
     "MOVE-12": "The device is switched off again (`for`) before it has come up, so the beat never "
@@ -34,6 +35,66 @@ class Electric(Simple):
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Follows(Electric):
+    """A device whose value lags behind its one wire, as light, wind and mist do."""
+
+    @abstractmethod
+    def aim(self, move: Move) -> float:
+        """The value 0..1 that a move is for."""
+
+    @abstractmethod
+    def settles(self, *, up: bool) -> Span:
+        """From a step of its wire to 95 % of its own."""
+
+    def gain(self, volts: float) -> float:  # noqa: ARG002
+        """What it gets to at a share of its voltage, as a share of its full value."""
+        return 1.0
+
+    def draws(self, state: Lag) -> float:
+        """What it draws in a state."""
+        return self.current_a * state.told * state.volts
+
+    def lights(self, state: Lag) -> float:  # noqa: ARG002
+        """How bright it is in a state; 0 for what gives no light."""
+        return 0.0
+
+    def one_wire(self, wires: tuple[Wire, ...]) -> Wire:
+        """What its outputs say together."""
+        return wires[0]
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        return Lag()
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,
+        dt_s: float,
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        found: Lag = state
+        wire = self.one_wire(wires)
+        gain = self.gain(volts)
+        up = gain * wire.goal > found.value
+        return lagged(found, wire, gain, self.settles(up=up).s / SETTLES, volts, dt_s)
+
+    def seen(self, state: Any) -> Seen:
+        found: Lag = state
+        return Seen(found.value, self.draws(found), self.lights(found))
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:
+        aim = self.aim(move)
+        if land == "starts":
+            change = now.value - first.value
+            done = way_done(first.value, now.value, aim)
+            return done == 1.0 or (abs(change) > MOVED and done > 0.0)
+        if land == "half-way":
+            return way_done(first.value, now.value, aim) >= 0.5
+        return lag_is_there(first, now, aim)
+
+
 ON = Action(
     name="on", doc="Switches it on.", lands=("full", "starts", "half-way"), takes=frozenset({"for"})
 )
@@ -41,7 +102,7 @@ OFF = Action(name="off", doc="Switches it off.", lands=("arrives", "starts", "ha
 
 
 @dataclass(frozen=True, kw_only=True)
-class Switched(Electric):
+class Switched(Follows):
     """On or off on one switching output; its value rises and falls with a lag."""
 
     ACTIONS: ClassVar[tuple[Action, ...]] = (ON, OFF)
@@ -57,6 +118,12 @@ class Switched(Electric):
     def waits(self) -> Span:
         """From being switched on until anything begins."""
         return Span(0)
+
+    def aim(self, move: Move) -> float:
+        return float(move.action == "on")
+
+    def settles(self, *, up: bool) -> Span:
+        return self.rises() if up else self.falls()
 
     def starting_amps(self) -> float:
         """Current while it comes up."""

@@ -14,6 +14,7 @@ from thundersheet.base.shape import choice, flag, number, quantity, record, text
 from thundersheet.base.time import Span
 from thundersheet.devices._air_parts import TWO_COILS, Cushion, Hose, LidShape, Valve
 from thundersheet.devices._cylinder import faults, lead, plant, way
+from thundersheet.devices._valve_steps import Coils, drawn, pulled, way_of
 from thundersheet.model.device import (
     Action,
     Command,
@@ -24,7 +25,9 @@ from thundersheet.model.device import (
     Load,
     Move,
     Output,
+    Seen,
     Setting,
+    Wire,
 )
 from thundersheet.physics.plant.records import Cylinder
 
@@ -226,6 +229,41 @@ beats:
         self, move: Move, land: Landing, before: Any, since: Span | None, setting: Setting
     ) -> Lead:
         return lead.lead(self, move, land, before, since, setting)
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        two = self.valve.kind in TWO_COILS
+        rests = "middle" if self.valve.kind.startswith("5/3") else "back"
+        return Coils((False,) * (2 if two else 1), rests)
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,
+        dt_s: float,  # noqa: ARG002 - the plant keeps the valve's time
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        found: Coils = state
+        on = pulled(found.on, wires, volts)
+        way = way_of(self.valve.kind, on, found.way)
+        return Coils(on, way, drawn(wires, self.valve.current_a, volts))
+
+    def seen(self, state: Any) -> Seen:
+        found: Coils = state
+        return Seen(float(found.way == "out"), found.amps)
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:  # noqa: ARG002
+        # As far as its wires go: where the piston is, the air plant says.
+        return bool(now.way == {"stop": "middle"}.get(move.action, move.action))
+
+    def tells_valve(self, state: Any) -> str:
+        found: Coils = state
+        return found.way
+
+    def landed_by_air(self, land: Landing, found: Any, setting: Setting) -> float | None:  # noqa: ARG002
+        seen: dict[str, float | None]
+        seen = {"starts": found.start_s, "half-way": found.mid_s, "arrives": found.full_s}
+        return seen[land]
 
     def loads(self, move: Move) -> tuple[Load, ...]:
         valve = self.valve

@@ -13,6 +13,7 @@ from thundersheet.devices._air_parts import CRITICAL, Hose, Valve
 from thundersheet.devices._answers import Plain
 from thundersheet.devices._course import Course, course_of, pulse, still
 from thundersheet.devices._cylinder.stroke import NO_AIR
+from thundersheet.devices._valve_steps import Coils, Gust, drawn, pulled, reaches
 from thundersheet.model.device import (
     Action,
     Command,
@@ -22,7 +23,9 @@ from thundersheet.model.device import (
     Move,
     Output,
     Part,
+    Seen,
     Setting,
+    Wire,
 )
 from thundersheet.physics.gas import (
     R,
@@ -235,6 +238,59 @@ beats:
         opens = self.valve.delay.s
         flow = standard_litres(self._flow(setting))
         return ((opens, flow), (opens + self.blows(move).s, 0.0))
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        return Coils((False,), "off")
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,
+        dt_s: float,  # noqa: ARG002 - the plant keeps the valve's time
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        found: Coils = state
+        on = pulled(found.on, wires, volts)
+        return Coils(on, "on" if on[0] else "off", drawn(wires, self.valve.current_a, volts))
+
+    def seen(self, state: Any) -> Seen:
+        found: Coils = state
+        return Seen(float(found.way == "on"), found.amps)
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:  # noqa: ARG002
+        # As far as its wires go: when the gust arrives, the air's pressure says.
+        return bool(now.way == "on")
+
+    def tells_valve(self, state: Any) -> str:
+        found: Coils = state
+        return found.way
+
+    def landed_by_air(self, land: Landing, found: Any, setting: Setting) -> float | None:
+        opened = found.switch.at_s + self.valve.delay.s
+        if found.start_s is None:
+            return None
+        sound = self.hose.length_m / sound_speed(setting.ambient_k)
+        if land == "starts":
+            return float(opened + sound)
+        limit = inf if self.pressure_pa is None else self.pressure_pa + setting.atmosphere_pa
+        fed = min(found.supply_pa, limit)
+        takes = reaches(
+            self._gust_front(), self.distance_m, fed, setting.atmosphere_pa, setting.ambient_k
+        )
+        return None if takes == inf else float(opened + takes)
+
+    def _gust_front(self) -> Gust:
+        tube = self.hose.tube
+        nozzle = Restriction(c_of_area(pi / 4.0 * self.nozzle_m**2, self.discharge), CRITICAL)
+        return Gust(
+            valve=self.valve.feeds,
+            nozzle=in_series([*([tube.flow] if tube else []), nozzle]),
+            hose_m3=tube.volume_m3 if tube else 0.0,
+            hose_m=self.hose.length_m,
+            nozzle_m=self.nozzle_m,
+            decay=DECAY,
+        )
 
     def loads(self, move: Move) -> tuple[Load, ...]:
         valve = self.valve

@@ -11,8 +11,19 @@ from thundersheet.base.shape import choice, quantity, whole
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import outside
 from thundersheet.devices._course import Course, ramp
-from thundersheet.devices._switched import Electric
-from thundersheet.model.device import Action, Command, Light, Load, Move, Output, Part, Setting
+from thundersheet.devices._steps import Lag
+from thundersheet.devices._switched import Follows
+from thundersheet.model.device import (
+    Action,
+    Command,
+    Light,
+    Load,
+    Move,
+    Output,
+    Part,
+    Setting,
+    Wire,
+)
 
 EXPLAINS = {
     "BAR-01": "A bar whose segments have a terminal each can only jump: a climb over some time "
@@ -25,7 +36,7 @@ RISE = Span.ms(2)
 
 
 @dataclass(frozen=True, kw_only=True)
-class BarGauge(Electric):
+class BarGauge(Follows):
     """A bar of segments, on one data line or with a terminal for each."""
 
     KIND: ClassVar[str] = "bar gauge"
@@ -65,6 +76,25 @@ beats:
     def goal(self, move: Move) -> float:
         """The share of segments that a move lights."""
         return min(max(move.to or 0.0, 0.0), 1.0) if move.action == "to" else 0.0
+
+    def aim(self, move: Move) -> float:
+        # With a terminal each, segments are lit or not; on a data line the topmost is dimmed.
+        goal = self.goal(move)
+        return goal if self.wired == "data line" else round(goal * self.segments) / self.segments
+
+    def settles(self, *, up: bool) -> Span:  # noqa: ARG002
+        return RISE
+
+    def one_wire(self, wires: tuple[Wire, ...]) -> Wire:
+        if self.wired == "data line":
+            return wires[0]
+        return Wire.at(sum(wire.value for wire in wires) / len(wires))
+
+    def draws(self, state: Lag) -> float:
+        return self.current_a * self.segments * state.told * state.volts
+
+    def lights(self, state: Lag) -> float:
+        return state.value
 
     def course(self, move: Move, first: float) -> Course:
         return ramp(first, self.goal(move), takes_s=max(move.over or Span(0), RISE).s)

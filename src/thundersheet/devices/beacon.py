@@ -40,6 +40,9 @@ beats:
         estimated="60 a minute; common practice, no source",
     )
 
+    def rhythm(self, lit_s: float) -> float:
+        return float(lit_s * self.flashes_hz % 1.0 < LIT)
+
     def light(self, move: Move) -> Light:
         if move.action == "off":
             return super().light(move)

@@ -73,6 +73,15 @@ beats:
         """How long the output stays on."""
         return move.hold or (self.pulse if move.action == "flash" else Span.seconds(1))
 
+    def aim(self, move: Move) -> float:  # noqa: ARG002
+        return 1.0
+
+    def rhythm(self, lit_s: float) -> float:
+        if self.strobes_hz is None:
+            return 1.0
+        period = 1.0 / self.strobes_hz
+        return float(lit_s % period < min(self.pulse.s, period / 2))
+
     def course(self, move: Move, first: float) -> Course:
         rise = self.rises().s
         return pulse(after_s=0.0, rises_s=rise, stays_s=self.lit(move).s, falls_s=rise, first=first)
@@ -85,7 +94,7 @@ beats:
 
     def light(self, move: Move) -> Light:
         if move.action != "strobe" or self.strobes_hz is None:
-            return self.seen(self.course(move, 0.0))
+            return self.given(self.course(move, 0.0))
         period = 1.0 / self.strobes_hz
         count = max(1, round(self.lit(move).s * self.strobes_hz))
         on = min(self.pulse.s, period / 2)

@@ -46,6 +46,9 @@ beats:
         estimated="common practice, no source",
     )
 
+    def rhythm(self, lit_s: float) -> float:
+        return 1.0 if lit_s * self.flickers_hz % 1.0 < 0.5 else 1.0 - self.depth
+
     def light(self, move: Move) -> Light | None:
         goal = self.goal(move)
         if goal <= 0.0 or self.depth <= 0.0:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import ceil, pi
+from math import ceil, floor, pi
 from typing import Any, ClassVar
 
 from thundersheet.base.finding import Cure, Finding
@@ -11,7 +11,19 @@ from thundersheet.base.shape import flag, quantity, span
 from thundersheet.base.time import Span
 from thundersheet.devices._course import Course, Point, course_of, ramp, still
 from thundersheet.devices._running import Running
-from thundersheet.model.device import Action, Command, Landing, Lead, Load, Move, Part, Setting
+from thundersheet.devices._steps import MOVED, TOUCH, Lag, toward, way_done
+from thundersheet.model.device import (
+    Action,
+    Command,
+    Landing,
+    Lead,
+    Load,
+    Move,
+    Part,
+    Seen,
+    Setting,
+    Wire,
+)
 
 EXPLAINS = {
     "TURN-01": "Only a motor with a home switch can stop at home by itself.",
@@ -36,6 +48,18 @@ class Turning:
             total += (then - now) * (self.speed.at(now) + self.speed.at(then)) / 2.0
             now = then
         return self.turns + total * self.full_hz
+
+
+@dataclass(frozen=True, slots=True)
+class Shaft:
+    """A motor's state in a rehearsal."""
+
+    speed: float = 0.0
+    """Share of full speed."""
+    turns: float = 0.0
+    """Since the beginning; whole numbers are home."""
+    on: float = 0.0
+    volts: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,6 +159,45 @@ beats:
             curve=course.points,
             bands={"speed": doubt} if doubt else {},
         )
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        return Shaft()
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,
+        dt_s: float,
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        """Its speed goes evenly to what its voltage gives; the shaft turns by what that covers."""
+        found: Shaft = state
+        on = wires[0].value
+        wanted = on * max(volts, 0.0)
+        pace = max(self.ramp.s, 1e-9)
+        speed = toward(found.speed, wanted, dt_s / pace)
+        ramp_s = min(dt_s, abs(wanted - found.speed) * pace)
+        covers = ramp_s * (found.speed + speed) / 2.0 + (dt_s - ramp_s) * speed
+        return Shaft(speed, found.turns + covers * self._full_hz, on, volts)
+
+    def seen(self, state: Any) -> Seen:
+        found: Shaft = state
+        return Seen(found.speed, self.draws(Lag(found.speed, found.on, volts=found.volts)))
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:
+        if move.action == "home":
+            ran = now.turns - first.turns > MOVED
+            return ran and (land == "starts" or now.speed <= TOUCH)
+        done = way_done(first.speed, now.speed, self.aim(move))
+        if land == "starts":
+            return done == 1.0 or abs(now.speed - first.speed) > MOVED
+        return done >= (0.5 if land == "half-way" else 1.0 - TOUCH)
+
+    def off_home(self, state: Any) -> float:
+        """By what share of a turn it stands beside its home."""
+        found: Shaft = state
+        return abs(found.turns - floor(found.turns + 0.5))
 
     def commands(self, move: Move) -> tuple[Command, ...]:
         # How long it runs home is found by the lead, from where the shaft is by then.

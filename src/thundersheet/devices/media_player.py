@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
+from math import inf
+from typing import Any, ClassVar
 
 from thundersheet.base.finding import Finding
 from thundersheet.base.shape import choice, span, text
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import Simple
 from thundersheet.devices._course import Course, pulse
-from thundersheet.model.device import Action, Command, Move, Output
+from thundersheet.model.device import Action, Command, Landing, Move, Output, Seen, Setting, Wire
 
 EXPLAINS = {
     "PLAYER-01": "A beat starts this player, but no terminal leads to its start input. A leader "
     "starts with the show, a follower with its leader; write `on` only for one that a cue starts.",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """A player's state in a rehearsal."""
+
+    media_s: float = -inf
+    """Where in its file it is; negative: it will be at the start in so long; -inf: it waits."""
+    starts: int = 0
+    """How often it has begun."""
+    pressed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +80,34 @@ beats:
     def course(self, move: Move, first: float) -> Course:  # noqa: ARG002
         end = max(self.press.s, self.starts_after.s)
         return pulse(after_s=self.starts_after.s, rises_s=0.0, stays_s=end, falls_s=0.0)
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        # Without a start input it begins with the show.
+        return Playing() if self.on else Playing(0.0, 1)
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,  # noqa: ARG002
+        dt_s: float,
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        """A press starts it from the beginning, and so does the next one."""
+        found: Playing = state
+        pressed = bool(wires) and wires[0].value >= 0.5
+        media = -self.starts_after.s if pressed and not found.pressed else found.media_s
+        began = media < 0.0 <= media + dt_s
+        # A press with no delay to it begins at once.
+        began = began or (pressed and not found.pressed and media == 0.0)
+        return Playing(media + dt_s, found.starts + began, pressed)
+
+    def seen(self, state: Any) -> Seen:
+        found: Playing = state
+        return Seen(float(found.media_s >= 0.0))
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:  # noqa: ARG002
+        return bool(now.starts > first.starts - (first.media_s == 0.0 and first.pressed))
 
     def outputs(self) -> tuple[Output, ...]:
         return (Output(name="on", terminal=self.on, drives="switch"),) if self.on else ()

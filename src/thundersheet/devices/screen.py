@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from thundersheet.base.shape import quantity, span
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import Simple
 from thundersheet.devices._course import Course, still
-from thundersheet.model.device import Action, Command, Move, Output
+from thundersheet.model.device import Action, Command, Landing, Move, Output, Seen, Setting, Wire
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +43,27 @@ beats:
 
     def course(self, move: Move, first: float) -> Course:  # noqa: ARG002
         return still(first)
+
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        """The instant of the programme whose picture is on the glass; before 0 it is dark."""
+        return -self.lag.s
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],  # noqa: ARG002
+        volts: float,  # noqa: ARG002
+        dt_s: float,
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        return state + dt_s
+
+    def seen(self, state: Any) -> Seen:
+        # By less than a nanosecond it is there: the lag is a whole number of them.
+        return Seen(float(state > -0.5e-9))
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:  # noqa: ARG002
+        return True
 
     def outputs(self) -> tuple[Output, ...]:
         return (Output(name="on", terminal=self.on, drives="switch"),) if self.on else ()

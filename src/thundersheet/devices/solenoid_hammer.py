@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
+from math import inf, sqrt
+from typing import Any, ClassVar
 
 from thundersheet.base.finding import Cure, Finding
 from thundersheet.base.shape import span
 from thundersheet.base.time import Span
 from thundersheet.devices._course import Course, course_of
 from thundersheet.devices._switched import Electric
-from thundersheet.model.device import Action, Command, Load, Move, Part
+from thundersheet.model.device import (
+    Action,
+    Command,
+    Landing,
+    Load,
+    Move,
+    Part,
+    Seen,
+    Setting,
+    Wire,
+)
 
 EXPLAINS = {
     "HIT-01": "The coil is let go before the hammer has struck, so that it may not strike at all.",
@@ -18,6 +29,18 @@ EXPLAINS = {
 }
 LONG = Span.ms(500)
 """A hammer's coil is driven far above what it stands for good (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plunger:
+    """A hammer's state in a rehearsal."""
+
+    place: float = 0.0
+    """0 at rest, 1 at what it strikes."""
+    speed: float = 0.0
+    """Ways a second."""
+    strikes: int = 0
+    amps: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +113,46 @@ beats:
         back = max(self.driven(move).s, hit)
         return course_of([*way, (back, 1.0), (max(self.between.s, back + 1e-3), 0.0)])
 
+    def begins(self, setting: Setting) -> Any:  # noqa: ARG002
+        return Plunger()
+
+    def step(
+        self,
+        state: Any,
+        wires: tuple[Wire, ...],
+        volts: float,
+        dt_s: float,
+        setting: Setting,  # noqa: ARG002
+    ) -> Any:
+        """Evenly accelerated by coil and return spring; it strikes, and stays while it is driven.
+
+        A coil's pull goes with the square of its current, so of the voltage (textbook magnetics).
+        """
+        found: Plunger = state
+        driven = wires[0].value >= 0.5
+        gains = -self._falls()
+        if driven:
+            pull = 2.0 / self.strikes_after.s**2 + self._falls()
+            gains += pull * max(volts, 0.0) ** 2
+        place, speed, struck = _thrown(found.place, found.speed, gains, dt_s)
+        amps = self.current_a * volts if driven else 0.0
+        return Plunger(place, speed, found.strikes + struck, amps)
+
+    def _falls(self) -> float:
+        """How fast the spring takes it back, so that it is at rest when the next may come."""
+        held = max(self.pulse.s, self.strikes_after.s)
+        back = max(self.between.s - held, 1e-3)
+        return 2.0 / back**2
+
+    def seen(self, state: Any) -> Seen:
+        found: Plunger = state
+        return Seen(found.place, found.amps)
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:  # noqa: ARG002
+        if land == "starts":
+            return bool(now.place > first.place + 1e-9 or now.strikes > first.strikes)
+        return bool(now.strikes > first.strikes)
+
     def bands(self, move: Move, parts: tuple[Part, ...]) -> dict[str, Span]:
         found = super().bands(move, parts) if not self.origin.wrote("strikes_after") else {}
         return {**found, "scatter": self.scatter} if parts[-1].span else {}
@@ -110,6 +173,38 @@ beats:
         if driven > LONG:
             return (_hot(self, driven),)
         return ()
+
+
+def _thrown(place: float, speed: float, gains: float, dt_s: float) -> tuple[float, float, int]:
+    """Place and speed after so long under one acceleration between two stops, and strikes."""
+    if gains > 0.0 and place >= 1.0 and speed >= 0.0:
+        return 1.0, 0.0, 0
+    if gains <= 0.0 and place <= 0.0 and speed <= 0.0:
+        return 0.0, 0.0, 0
+    hits = _first_root(place - 1.0, speed, gains) if place < 1.0 else inf
+    homes = _first_root(place, speed, gains) if place > 0.0 or speed > 0.0 else inf
+    if min(hits, homes) > dt_s:
+        return place + speed * dt_s + gains * dt_s**2 / 2.0, speed + gains * dt_s, 0
+    # It does not bounce: hammers are stopped by felt or by what they strike.
+    at, end, struck = (hits, 1.0, 1) if hits <= homes else (homes, 0.0, 0)
+    then = _thrown(end, 0.0, gains, dt_s - at)
+    return then[0], then[1], then[2] + struck
+
+
+def _first_root(first: float, speed: float, gains: float) -> float:
+    """The first later instant at which first + speed t + gains t^2 / 2 is nought; inf: never."""
+    square = speed**2 - 2.0 * gains * first
+    if square < 0.0:
+        return inf
+    root = sqrt(square)
+    times = (
+        [-first / speed]
+        if gains == 0.0 and speed
+        else [(-speed - root) / gains, (-speed + root) / gains]
+        if gains
+        else []
+    )
+    return min((t for t in times if t > 1e-12), default=inf)
 
 
 def _lets_go(device: SolenoidHammer, driven: Span) -> Finding:

@@ -337,6 +337,18 @@ class Device(Record, ABC):
         """
         return ""
 
+    def landed_by_air(
+        self,
+        land: Landing,  # noqa: ARG002
+        found: Any,  # noqa: ARG002
+        setting: Setting,  # noqa: ARG002
+    ) -> float | None:
+        """When a switch of its valve landed, from how it went in the air plant; None: never.
+
+        `found` is a Landing of `physics.plant.records`; seconds of that run.
+        """
+        return None
+
     @abstractmethod
     def loads(self, move: Move) -> tuple[Load, ...]:
         """What the move draws from the supply."""
