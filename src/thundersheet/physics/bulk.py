@@ -159,6 +159,27 @@ def compiled_kernel(say: Callable[[str], None] = quiet) -> Callable[[Table, Tabl
         )
     return run_many
 
+def single_kernel(
+    say: Callable[[str], None] = quiet,
+) -> Callable[[Table, Table, Table], Column]:
+    """The compiled kernel for one stroke at a time: (asks of one row, tables, founds of one row).
+
+    It fills ``founds`` and gives the stroke's final state, which stands until the next call.
+    """
+    import numpy as np
+
+    compiled_kernel(say)
+    loop = _compiled()
+    par, work = np.zeros(kernel.MADE), np.zeros((10, 27))
+    no_trace = work[:0]
+
+    def run_one(asks: Table, tables: Table, founds: Table) -> Column:
+        loop(asks, par, tables, work, no_trace, founds)
+        final: Column = work[0]
+        return final
+
+    return run_one
+
 
 @lru_cache(maxsize=1)
 def _compiled() -> Any:
