@@ -159,6 +159,7 @@ def compiled_kernel(say: Callable[[str], None] = quiet) -> Callable[[Table, Tabl
         )
     return run_many
 
+
 def single_kernel(
     say: Callable[[str], None] = quiet,
 ) -> Callable[[Table, Table, Table], Column]:
