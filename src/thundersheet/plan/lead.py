@@ -1,25 +1,31 @@
 """Targets to cues: when each command must leave so that its move lands.
 
 In: a book and targets. Out: cues, each with its lead in named parts, and what cannot be done at
-all. Device by device in the order of landings, each device's state is carried from move to move.
-The lead is taken off here and nowhere else. No cue track is known here.
+all. Device by device in the order of landings, each device's state is carried from move to move;
+where the air changes over an evening, one state for each state of the air. The lead is taken off
+here and nowhere else. No cue track is known here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span, Time, clock
-from thundersheet.model.air import Air
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Command, Device, Landing, Lead, Move, Part, Setting
+from thundersheet.plan.air import Airs, expected, feels_air, plain
+from thundersheet.plan.air_serve import serve, served_total
+from thundersheet.plan.plumbing import atmosphere
 from thundersheet.plan.records import Cue, Target
+from thundersheet.plan.setting import setting_of
 from thundersheet.plan.timeline import same
 from thundersheet.plan.wording import said, up
+
+__all__ = ["Leads", "Memo", "atmosphere", "leads", "moves_something", "setting_of"]
 
 EXPLAINS = {
     "MOVE-01": "The device never makes this landing: its thrust does not move the load, or it has "
@@ -50,12 +56,20 @@ Memo = dict[Hashable, Lead]
 """Leads already worked out; handed from plan to plan where cures are tried."""
 
 
+Settings = Callable[[Target], tuple[Setting, ...]]
+"""The states of the air in which a target has to be met, the usual one first."""
+
+
 @dataclass(frozen=True, slots=True)
 class Leads:
     """Cues in the order in which they leave, and what is wrong with them."""
 
     cues: tuple[Cue, ...]
     findings: tuple[Finding, ...]
+    alone: tuple[Cue, ...] = ()
+    """The cues as if each device had a full tank to itself; empty where nothing is shared."""
+    airs: Airs | None = None
+    """What the evening makes of the air; None for a book in which it never changes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +78,13 @@ class _Task:
 
     book: Book
     device: Device
-    setting: Setting
+    settings: Settings
     takes: Span
     key: Device
     """The device without what its motion does not depend on."""
     memo: Memo = field(default_factory=dict)
+    names: tuple[str, ...] = ()
+    """What the states of the air are called, for saying which is worst."""
 
 
 def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Leads:
@@ -77,36 +93,61 @@ def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Le
     lists: dict[str, list[Target]] = {}
     for target in targets:
         lists.setdefault(target.move.device, []).append(target)
-    cues: list[Cue] = []
+    alone, airs = _in_its_air(book, lists, memo) if feels_air(book) else ((), None)
+    cues = _all_cues(book, lists, memo, airs)
     findings: list[Finding] = []
     for name, wanted in lists.items():
         device = book.device(name)
-        key = replace(device, reachable=False, edge=False, on="")
-        task = _Task(book, device, setting_of(book, device), board_takes(book, device), key, memo)
-        own = tuple(_device_cues(task, sorted(wanted, key=lambda target: target.land_at)))
-        cues += own
+        own = [cue for cue in cues if cue.target.move.device == name]
         findings += _objections(device, wanted)
         findings += _device_findings(book, device, own)
-    cues.sort(key=lambda cue: cue.at)
-    return Leads(tuple(cues), tuple(findings))
+    ordered = sorted(cues, key=lambda cue: cue.at)
+    return Leads(tuple(ordered), tuple(findings), alone, airs)
 
 
-def atmosphere(air: Air) -> float:
-    """Pressure of the air outside by height: ISO 2533 standard atmosphere, to 11 km."""
-    return float(101_325.0 * (1.0 - 2.25577e-5 * air.altitude_m) ** 5.25588)
+Lists = dict[str, list[Target]]
 
 
-def setting_of(book: Book, device: Device) -> Setting:
-    """The surroundings of a device: its own `pressure` goes before the book's."""
-    outside = atmosphere(book.air)
-    gauge = getattr(device, "pressure_pa", None)
-    gauge = book.air.set_pa if gauge is None else gauge
-    return Setting(
-        supply_pa=None if gauge is None else gauge + outside,
-        atmosphere_pa=outside,
-        ambient_k=book.air.ambient_k,
-        vented=book.air.dumped,
-    )
+def _in_its_air(book: Book, lists: Lists, memo: Memo) -> tuple[tuple[Cue, ...], Airs]:
+    """What each cue finds in the air: who flows at the same time follows from when cues leave.
+
+    Twice, because sharing moves the cues a little; a third round would move them by microseconds.
+    """
+    lone = plain(book)
+    fallback = {name: setting_of(book, book.device(name)) for name in lists}
+
+    def alone(target: Target) -> tuple[Setting, ...]:
+        name = target.move.device
+        return lone.get(name, (fallback[name],))
+
+    first = _cues(book, lists, memo, alone, ())
+    airs = expected(book, first)
+    if airs.commons:
+        usual = replace(airs, settings={k: v[:1] for k, v in airs.settings.items()}, names=())
+        airs = expected(book, _all_cues(book, lists, memo, usual))
+    return first, airs
+
+
+def _all_cues(book: Book, lists: Lists, memo: Memo, airs: Airs | None) -> tuple[Cue, ...]:
+    usual = {name: setting_of(book, book.device(name)) for name in lists}
+    known = airs.settings if airs else {}
+
+    def found(target: Target) -> tuple[Setting, ...]:
+        return known.get(target.id) or (usual[target.move.device],)
+
+    return _cues(book, lists, memo, found, airs.names if airs else ())
+
+
+def _cues(
+    book: Book, lists: Lists, memo: Memo, settings: Settings, names: tuple[str, ...]
+) -> tuple[Cue, ...]:
+    cues: list[Cue] = []
+    for name, wanted in lists.items():
+        device = book.device(name)
+        key = replace(device, reachable=False, edge=False, on="")
+        task = _Task(book, device, settings, board_takes(book, device), key, memo, names)
+        cues += _device_cues(task, sorted(wanted, key=lambda target: target.land_at))
+    return tuple(cues)
 
 
 def board_takes(book: Book, device: Device) -> Span:
@@ -117,17 +158,27 @@ def board_takes(book: Book, device: Device) -> Span:
 
 
 def _device_cues(task: _Task, targets: Iterable[Target]) -> Iterator[Cue]:
-    state: Any = task.device.at_rest(task.setting)
+    states: list[Any] = []
     before: Cue | None = None
-    setting = task.setting
     for target in targets:
-        lead = _settled(replace(task, setting=setting), target, state, before)
-        state = lead.state
-        lead = _with_board(_measured(task.book, target, lead), task.takes)
+        settings = task.settings(target)
+        if before is not None:  # the first stroke has filled the device
+            settings = tuple(replace(each, vented=False) for each in settings)
+        states = states or [task.device.at_rest(each) for each in settings]
+        found = _settled(task, target, settings, states, before)
+        states = [lead.state for lead in found]
+        measured = [_measured(task.book, target, lead, found[0]) for lead in found]
+        lead, evening = serve(target.window, measured, task.names)
+        lead = _with_board(lead, task.takes)
         commands = _held(task.device.commands(target.move), lead)
-        before = Cue(target=target, at=target.land_at - lead.total, lead=lead, commands=commands)
+        before = Cue(
+            target=target,
+            at=target.land_at - lead.total,
+            lead=lead,
+            commands=commands,
+            evening=evening,
+        )
         yield before
-        setting = replace(setting, vented=False)  # the first stroke has filled the device
 
 
 def _held(commands: tuple[Command, ...], lead: Lead) -> tuple[Command, ...]:
@@ -137,28 +188,56 @@ def _held(commands: tuple[Command, ...], lead: Lead) -> tuple[Command, ...]:
     return tuple(replace(command, hold=lead.hold) for command in commands)
 
 
-def _settled(task: _Task, target: Target, state: Any, before: Cue | None) -> Lead:
-    """The lead at which the instant of the command and the time since the last one agree.
+def _settled(
+    task: _Task,
+    target: Target,
+    settings: Sequence[Setting],
+    states: Sequence[Any],
+    before: Cue | None,
+) -> list[Lead]:
+    """The leads, one a state of the air, when the command's instant and the time before it agree.
 
     Fixed-point iteration, sped up by the secant through the last two rounds. A command that would
     have to leave before the last one has no such instant: then it is taken to follow at once, and
     found to be too close; and one that comes before the device is at rest, which is found to be
     that too, need not be known so well.
     """
-    at, last, lead = target.land_at, None, None
+    at, last = target.land_at, None
+    found: list[Lead] = []
     for _ in range(MOST_ROUNDS):
         since = None if before is None else max(at.since(before.at), Span(0))
-        lead = _model(task, target.move, target.land, state, since)
-        own = _measured(task.book, target, lead)
-        total = own.total if own.basis == "measured" else own.total + task.takes
+        found = _in_each_air(task, target, settings, states, since)
+        own = [_measured(task.book, target, lead, found[0]) for lead in found]
+        total = served_total(target.window, own)
+        total = total if own[0].basis == "measured" else total + task.takes
         step = (target.land_at - total).since(at)
         hurried = before is not None and moves_something(before) and at < _rests(before)
         if since is None or not since or abs(step) < (HURRIED if hurried else SETTLED):
             break
         last, at = (at, step), _next(at, step, last)
-    if lead is None:
+    if not found:
         raise AssertionError("at least one round is made")
-    return lead
+    return found
+
+
+def _in_each_air(
+    task: _Task,
+    target: Target,
+    settings: Sequence[Setting],
+    states: Sequence[Any],
+    since: Span | None,
+) -> list[Lead]:
+    """The lead in each state of the air.
+
+    What holds the outputs for a time of its own making (a stop part-way) makes that time once, in
+    the usual state: one track serves them all.
+    """
+    usual = _model(task, target.move, target.land, states[0], since, settings[0])
+    move = target.move
+    if usual.hold is not None and len(settings) > 1:
+        move = replace(move, to=None, hold=usual.hold)
+    others = zip(states[1:], settings[1:], strict=True)
+    return [usual, *(_model(task, move, target.land, s, since, each) for s, each in others)]
 
 
 def _rests(cue: Cue) -> Time:
@@ -174,35 +253,39 @@ def _next(at: Time, step: Span, last: tuple[Time, Span] | None) -> Time:
     return at + step
 
 
-def _model(task: _Task, move: Move, land: Landing, state: Any, since: Span | None) -> Lead:
-    key = (task.key, move, land, state, since, task.setting)
+def _model(
+    task: _Task, move: Move, land: Landing, state: Any, since: Span | None, setting: Setting
+) -> Lead:
+    key = (task.key, move, land, state, since, setting)
     try:
         known = task.memo.get(key)
     except TypeError:  # a kind whose state can't be a key is merely asked again
-        return task.device.lead(move, land, state, since, task.setting)
+        return task.device.lead(move, land, state, since, setting)
     if known is None:
-        known = task.memo[key] = task.device.lead(move, land, state, since, task.setting)
+        known = task.memo[key] = task.device.lead(move, land, state, since, setting)
     return known
 
 
-def _measured(book: Book, target: Target, lead: Lead) -> Lead:
+def _measured(book: Book, target: Target, lead: Lead, usual: Lead) -> Lead:
     """The lead as measured where the book has it; what the model saw is stretched to it.
 
-    The band is the 95 % prediction interval for one more firing: t s sqrt(1 + 1/n) (NIST/SEMATECH
-    e-Handbook 7.2.6.3 gives the normal case); from one firing no spread is known, so the model's
-    band stays.
+    The measurement stands for the ``usual`` state of the air; by how much another differs from
+    it, the model says. The band is the 95 % prediction interval for one more firing:
+    t s sqrt(1 + 1/n) (NIST/SEMATECH e-Handbook 7.2.6.3 gives the normal case); from one firing no
+    spread is known, so the model's band stays.
     """
     found = _measurement(book, target.move)
     if found is None:
         return lead
-    ratio = found.lead.ns / lead.total.ns if lead.total.ns else 1.0
+    ratio = found.lead.ns / usual.total.ns if usual.total.ns else 1.0
+    differs = Span(round((lead.total - usual.total).ns * ratio))
     lead = replace(
         lead,
-        parts=(Part(name="measured", span=found.lead),),
+        parts=(Part(name="measured", span=max(found.lead + differs, Span(0))),),
         basis="measured",
         rest=Span(round(lead.rest.ns * ratio)),
         curve=tuple((t * ratio, share) for t, share in lead.curve),
-        never="",
+        never="" if lead is usual else lead.never,
     )
     if found.firings < 2:
         return lead

@@ -38,6 +38,23 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EveningError:
+    """Between which errors one cue lands over a whole evening, and in which air."""
+
+    early: Span
+    """The earliest landing against the beat; negative is early."""
+    late: Span
+    """The latest one."""
+    early_in: str
+    """The state of the air in which it is earliest: `full tank, 15 C`."""
+    late_in: str
+    never_in: str = ""
+    """The first state in which it never lands; empty: it always does."""
+    never: str = ""
+    """Why it does not, there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cue:
     """A command with its instant, its lead, and where it is expected to land."""
 
@@ -49,6 +66,8 @@ class Cue:
     expected_error: Span = Span(0)
     """By how much the landing is expected to miss its beat (late is positive): the cue track's
     share, when cues cannot all leave just when they should."""
+    evening: EveningError | None = None
+    """What the evening adds to that, at most; None where its air never changes."""
 
     @property
     def id(self) -> str:

@@ -1,0 +1,200 @@
+"""The air of a whole evening as the leads see it: one cue, several states of its air.
+
+In: a book and its cues as if each device had the air to itself. Out: for every cue of an air
+device the settings in which its stroke has to land: as usual, and the corners of the evening (the
+fullest and the emptiest tank that the cue finds, each in the coldest and the warmest air). Flows
+and temperatures act on a landing in one direction each, so that its extremes lie at the corners.
+No lead is worked out here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from thundersheet.base.time import Span
+from thundersheet.model.book import Book
+from thundersheet.model.device import Setting
+from thundersheet.plan.air_evening import Followed, follow
+from thundersheet.plan.air_feed import Line, fed
+from thundersheet.plan.air_share import Common, Draw, commons, store_pressures, stores_of
+from thundersheet.plan.records import Cue
+from thundersheet.plan.setting import Piping, bare_setting, piping_of
+
+USUAL = 0
+"""Where the usual state stands among a cue's: a full tank, the book's ambient."""
+
+Settings = Mapping[str, tuple[Setting, ...]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Airs:
+    """The states of all cues' air."""
+
+    settings: Settings
+    """By cue id, the usual one first; only cues of devices that feel the air."""
+    names: tuple[str, ...]
+    """What each state is, `full tank, 2 C`; the usual one first."""
+    commons: tuple[Common, ...] = ()
+    followed: Mapping[float, Followed] = field(default_factory=dict)
+    """The evening by temperature; empty where none is declared, or nothing can run low."""
+    full_pa: float = 0.0
+    """At the root, with a full tank."""
+
+
+def feels_air(book: Book) -> bool:
+    """Whether the leads of a book have more to heed than a supply that never changes."""
+    return bool(book.air.parts) or book.evening is not None
+
+
+def usual_k(book: Book) -> float:
+    """The usual temperature: the book's ambient, within what the evening has."""
+    cold, warm = temperatures(book)
+    return min(max(book.air.ambient_k, cold), warm)
+
+
+def temperatures(book: Book) -> tuple[float, float]:
+    """The coldest and the warmest that the leads have to serve."""
+    evening, usual = book.evening, book.air.ambient_k
+    if evening is None:
+        return usual, usual
+    cold = usual if evening.coldest_k is None else evening.coldest_k
+    warm = usual if evening.warmest_k is None else evening.warmest_k
+    return min(cold, warm), max(cold, warm)
+
+
+def every_of(book: Book) -> Span:
+    """From one start of the evening to the next."""
+    if book.evening is not None and book.evening.every is not None:
+        return book.evening.every
+    return Span(book.show.length.ns) + book.show.rest
+
+
+def plain(book: Book) -> Settings:
+    """Each air device alone on its feed with a full tank: no cue has a state of its own yet."""
+    piping = piping_of(book, usual_k(book))
+    found = {}
+    for device in book.devices:
+        bare = replace(bare_setting(book, device), ambient_k=usual_k(book))
+        line = piping.lines.get(device.name) if piping else None
+        if piping is not None and line is not None:
+            bare = fed(bare, line, piping.full_pa)
+        if line is not None or device.on_the_air(bare) is not None:
+            found[device.name] = (replace(bare, landing_only=True),)
+    return found
+
+
+def expected(book: Book, cues: Sequence[Cue]) -> Airs:
+    """The states in which these cues' strokes have to land."""
+    piping = piping_of(book, usual_k(book))
+    if piping is None:
+        return _weather_only(book, cues)
+    draws = [draw for cue in cues for draw in _draw(cue, piping)]
+    stores = stores_of(piping.plant, piping.lines, draws)
+    lacks = _lacks(piping, draws, stores)
+    shared = tuple(commons(draws, piping.lines, stores))
+    followed = _followed(book, draws)
+    settings = {}
+    for draw in draws:
+        feeding = _Feeding(
+            bare=bare_setting(book, book.device(draw.device)),
+            line=piping.lines[draw.device],
+            shares={each.link: each.share for each in shared if each.cue == draw.cue},
+            lacks={store: lack.get(draw.cue, 0.0) for store, lack in lacks.items()},
+        )
+        usual = feeding.at(usual_k(book), piping.full_pa)
+        corners = (
+            feeding.at(kelvin, root)
+            for kelvin, each in followed.items()
+            for root in (each.highest_pa[draw.cue], each.lowest_pa[draw.cue])
+        )
+        settings[draw.cue] = (usual, *(replace(each, landing_only=True) for each in corners))
+    names = (
+        f"{tank} tank, {book.units.show(kelvin, 'temperature')}"
+        for kelvin in followed
+        for tank in ("full", "low")
+    )
+    return Airs(
+        settings=settings,
+        names=("as usual", *names),
+        commons=shared,
+        followed=followed,
+        full_pa=piping.full_pa,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Feeding:
+    """One cue's way to the air, ready for any state of it."""
+
+    bare: Setting
+    line: Line
+    shares: Mapping[str, float]
+    lacks: Mapping[str, float]
+    """By store: how much less than full it has."""
+
+    def at(self, kelvin: float, root_pa: float) -> Setting:
+        """Its setting in such air, with so much at the root."""
+        stores = {
+            store: self.line.standing_at(store, root_pa) - lack
+            for store, lack in self.lacks.items()
+            if self.line.has(store)
+        }
+        bare = replace(self.bare, ambient_k=kelvin)
+        return fed(bare, self.line, root_pa, shares=self.shares, stores=stores)
+
+
+def _weather_only(book: Book, cues: Sequence[Cue]) -> Airs:
+    """An endless supply: only the temperature changes over the evening."""
+    kelvins = sorted(set(temperatures(book)))
+    settings = {}
+    for cue in cues:
+        bare = bare_setting(book, book.device(cue.target.move.device))
+        if book.device(cue.target.move.device).on_the_air(bare) is not None:
+            usual = replace(bare, ambient_k=usual_k(book))
+            corners = (replace(bare, ambient_k=k, landing_only=True) for k in kelvins)
+            settings[cue.id] = (usual, *corners)
+    names = tuple(book.units.show(kelvin, "temperature") for kelvin in kelvins)
+    return Airs(settings=settings, names=("as usual", *names))
+
+
+def _draw(cue: Cue, piping: Piping) -> list[Draw]:
+    device, lead = cue.target.move.device, cue.lead
+    if device not in piping.lines:
+        return []
+    at = cue.at.s
+    begins = lead.total.s if not lead.draws else 0.0
+    steps = tuple((at + t, flow) for t, flow in lead.draws) or ((at + begins, 0.0),)
+    return [Draw(cue.id, device, steps, at + lead.total.s, lead.air_l)]
+
+
+def _lacks(
+    piping: Piping, draws: Sequence[Draw], stores: Sequence[str]
+) -> dict[str, dict[str, float]]:
+    """By store and cue: how much less than full it stands at while the stroke is on its way."""
+    found = {}
+    for store in stores:
+        line = next(line for line in piping.lines.values() if line.has(store))
+        full = line.standing_at(store, piping.full_pa)
+        means = store_pressures(piping.plant, piping.lines, draws, store, piping.full_pa)
+        found[store] = {cue: full - mean for cue, mean in means.items()}
+    return found
+
+
+def _followed(book: Book, draws: Sequence[Draw]) -> dict[float, Followed]:
+    """The evening in the coldest and in the warmest air; nothing where none is declared."""
+    if book.evening is None:
+        return {}
+    found = {}
+    for kelvin in sorted(set(temperatures(book))):
+        piping = piping_of(book, kelvin)
+        if piping is not None:
+            found[kelvin] = follow(
+                piping.plant,
+                piping.first,
+                draws,
+                piping.lines,
+                shows=book.evening.shows,
+                every_s=every_of(book).s,
+            )
+    return found
