@@ -13,7 +13,7 @@ from sounds import RATE, Pattern, noise, score, series
 from thundersheet.base.time import Span, Time
 from thundersheet.track.bound import onset_bound
 from thundersheet.track.receive import listen
-from thundersheet.track.symbols import Voice
+from thundersheet.track.symbols import Voice, write_tone
 
 ONE_SAMPLE_MS = 1000 / RATE
 
@@ -60,6 +60,25 @@ def test_said_spread_of_an_onset_is_the_real_one(snr_db):
     result = heard(written, ramp=Span.ms(3))
     said = 1000 * np.sqrt(np.mean([tone.onset_sd_s**2 for tone in result.tones]))
     assert score(result, written).rms_ms == pytest.approx(said, rel=0.35)
+
+
+def test_tones_of_one_length_are_known_better_than_their_attacks_alone_allow():
+    # Both ends weigh alike: the root of a half of what the bound for the attack permits.
+    voice = Voice(ramp=Span.ms(3))
+    written = series(voice=voice, seconds=60, snr_db=20)
+    bound = [onset_bound(symbol, Span.ms(50), voice, 20, RATE) for symbol in "159D"]
+    alone = 1000 * np.sqrt(np.mean(np.square(bound)))
+    assert score(heard(written), written).rms_ms < 0.8 * alone
+
+
+def test_length_of_each_tone_stays_its_own_where_lengths_differ():
+    rng = np.random.default_rng(3)
+    lengths = rng.uniform(0.045, 0.055, 100)
+    parts = [np.zeros(2400, np.float32)]
+    for length in lengths:
+        parts += [write_tone("8", Span.seconds(length), RATE, Voice()), parts[0]]
+    result = listen(np.concatenate(parts) + noise(sum(map(len, parts)), -50), RATE)
+    assert [tone.length_s for tone in result.tones] == pytest.approx(lengths, abs=5e-5)
 
 
 @pytest.mark.parametrize("ratio", [10, 0, -5])

@@ -45,6 +45,13 @@ def test_codec_loses_and_invents_no_tone(tmp_path, beside, through, kbit, tone_m
     assert got.rms_ms < limit_ms
 
 
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_onsets_through_aac_128_are_within_the_target_of_0_04_ms(tmp_path, beside, seed):
+    written = series(voice=Voice(ramp=Span.ms(3)), seconds=20, seed=seed)
+    decoded = aac(tmp_path, np.stack([beside, written.sound], axis=1), 128)
+    assert score(listen(decoded, RATE), written).rms_ms <= 0.04
+
+
 def test_tones_summed_to_mono_with_programme_show_on_both_channels(beside):
     written = series(seconds=20)
     mixed = 0.5 * (beside * 0.3 + written.sound)

@@ -32,8 +32,7 @@ class Column:
         """Samples ``first`` to ``last``, side by side."""
         part = self.samples[first:last]
         if self.half is None:
-            side_by_side: Samples = np.ascontiguousarray(part)
-            return side_by_side
+            return part if part.flags.c_contiguous else part.copy()
         if self.half:
             return np.bitwise_and(part, np.int32(-65536))
         return np.left_shift(part, np.int32(16))

@@ -1,7 +1,8 @@
 """Both ends of each tone, sharp, with the ramps as said or as found.
 
 In: candidates with fits. Out: start, stop and their spread in samples of the stream. First a
-coarse comb places each edge by half a millisecond, then the ramps are found, then a fine comb.
+coarse comb places each edge by half a millisecond, then the ramps are found, then a fine comb;
+at last both ends of tones of one length stand by each other.
 """
 
 from __future__ import annotations
@@ -12,17 +13,17 @@ import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Whole
 from thundersheet.track.receive.band import Narrow
+from thundersheet.track.receive.bank import STEEP_S
 from thundersheet.track.receive.detect import Candidates
 from thundersheet.track.receive.fit import Fits
 from thundersheet.track.receive.groups import median
+from thundersheet.track.receive.lengths import drawn_together
 from thundersheet.track.receive.onset import (
     FINE_STEP_S,
     FINEST_S,
     ROUGH_REACH_S,
     ROUGH_STEP_S,
-    STEEP_S,
     Edges,
-    Search,
     Sharp,
     search,
 )
@@ -71,13 +72,14 @@ def ends(stream: Narrow, found: Candidates, fits: Fits, speed: Speed, ramp_s: fl
     falling = find_ramp(backwards, _facing(release, attack, last, rate), fits, mirror, spread_s)
     start = _fine(stream, _facing(attack, release, last, rate, falling), rising, spread_s)
     stop = _fine(backwards, _facing(release, attack, last, rate, rising), falling, spread_s)
-    return Ends(
+    onset, sd, end = drawn_together(
         start.middle - rising.before_half_s * rate,
         start.sd,
         last - stop.middle + falling.before_half_s * rate,
-        np.minimum(start.clear, stop.clear),
-        rising.seconds,
+        stop.sd,
+        rate,
     )
+    return Ends(onset, sd, end, np.minimum(start.clear, stop.clear), rising.seconds)
 
 
 def _facing(one: Edges, other: Edges, last: int, rate: float, ramp: Ramp | None = None) -> Edges:
@@ -106,13 +108,13 @@ def _kinds(found: Candidates, fits: Fits, speed: Speed) -> tuple[Whole, Doubles]
 def _rough(stream: Narrow, edges: Edges, ramp: Ramp) -> tuple[Edges, float]:
     """Edges moved to the likeliest place on a coarse comb, and how far they scatter, in seconds."""
     edges = replace(edges, end=edges.end - (0.5 * ramp.seconds + 0.0005) * stream.rate)
-    sharp = search(stream, edges, Search(ROUGH_REACH_S, ROUGH_STEP_S, ramp))
+    sharp = search(stream, edges, ramp, ROUGH_REACH_S, ROUGH_STEP_S)
     return replace(edges, middle=sharp.middle), median(sharp.sd) / stream.rate
 
 
 def _fine(stream: Narrow, edges: Edges, ramp: Ramp, spread_s: float) -> Sharp:
     """The likeliest middles on a fine comb and, for steep ramps in little noise, a finer one."""
-    sharp = search(stream, edges, Search(reach(spread_s), FINE_STEP_S, ramp))
+    sharp = search(stream, edges, ramp, reach(spread_s), FINE_STEP_S)
     if ramp.seconds > STEEP_S or median(sharp.sd) > FINE_STEP_S * stream.rate:
         return sharp
-    return search(stream, replace(edges, middle=sharp.middle), Search(*FINEST_S, ramp))
+    return search(stream, replace(edges, middle=sharp.middle), ramp, *FINEST_S)

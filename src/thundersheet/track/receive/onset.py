@@ -11,21 +11,26 @@ tones of a symbol share the columns. The noise is as good as white in the narrow
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from thundersheet.track.receive.arrays import Doubles, Floats, Whole
-from thundersheet.track.receive.band import REACH, Narrow, taps
+from thundersheet.track.receive.band import Narrow
+from thundersheet.track.receive.bank import Grid, bank
+from thundersheet.track.receive.crew import share
 from thundersheet.track.receive.groups import groups, ladder, rumble, windows
 from thundersheet.track.receive.shapes import Ramp
 
 AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02])
 """How much of the tone is used: 20 ms are within 5 % of all in white noise, and what an AAC
 encoder does later in a tone stays out."""
-STEEP_S = 0.002
 GUARD_S = 0.0005
 """Kept clear before the earliest start tried."""
+PIECE = 512
+"""Tones worked on together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,14 +47,12 @@ class Edges:
 
 
 @dataclass(frozen=True, slots=True)
-class Search:
-    """How to look: so far to both sides of the guess, in such steps, for such a ramp."""
+class Comb:
+    """How to look: so far to both sides of the guess, in such steps, for ramps up to so long."""
 
     reach_s: float
     step_s: float
-    ramp: Ramp
-    widest_s: float = 0.0
-    """Windows are cut for a ramp of at least this: misfits of several ramps then compare."""
+    widest_s: float
 
 
 ROUGH_REACH_S, ROUGH_STEP_S = 0.005, 0.0005
@@ -68,44 +71,120 @@ class Sharp:
     clear: Doubles
     """Power of the fitted tone against what the template leaves over, a little before the attack
     included: music swells where a written tone starts."""
-    misfit: Doubles
-    """Minus the logarithm of the likelihood, noise unknown and summed over all places tried: the
-    best place alone would favour steep templates, which find noise to fit."""
 
 
-def search(stream: Narrow, edges: Edges, how: Search) -> Sharp:
-    """The likeliest middle of each attack within reach of its guess."""
-    count, rate = len(edges.middle), stream.rate
-    out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count), np.zeros(count))
-    lead = int(np.ceil((how.reach_s + 0.5 * max(how.ramp.seconds, how.widest_s) + GUARD_S) * rate))
-    places = lead + np.arange(-how.reach_s, how.reach_s + 1e-9, how.step_s) * rate
+@dataclass(frozen=True, slots=True)
+class Sheaf:
+    """Attacks that are looked for in windows of one width."""
+
+    grid: Grid
+    hertz: tuple[tuple[float, float], ...]
+    parts: tuple[tuple[int, Whole], ...]
+    """A pair of frequencies by number, and some attacks that have it."""
+    first: Whole
+    """Where in the stream the window of each attack begins."""
+
+
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """What lies around some attacks, hum and rumble taken out."""
+
+    rows: Floats
+    total: Doubles
+    """Sum of squares of each."""
+
+
+def sheaves(stream: Narrow, edges: Edges, comb: Comb) -> list[Sheaf]:
+    """The attacks by the width of their windows, and by kind."""
+    rate, step = stream.rate, comb.step_s * stream.rate
+    lead = int(np.ceil((comb.reach_s + 0.5 * comb.widest_s + GUARD_S) * rate))
+    places = 2 * round(comb.reach_s / comb.step_s) + 1
     after = ladder((edges.end - edges.middle) / rate, AFTER_S)
     first = np.round(edges.middle).astype(np.int64) - lead
-    for (_, length), index in groups(edges.kind, after):
+    out = []
+    for (length,), members in groups(after):
         width = lead + round(AFTER_S[length] * rate)
-        rows = _without_rumble(windows(stream.samples, first[index], width), rate)
-        bank = _bank(stream, edges.hertz[index[0]], places, width, how.ramp)
-        best, sd, clear, misfit = _likeliest(rows, bank, len(places), rate)
-        out.middle[index] = first[index] + places[0] + best * how.step_s * rate
-        out.sd[index] = sd * how.step_s * rate
-        out.clear[index] = clear / (width - lead)
-        out.misfit[index] = misfit
+        kinds = [members[kind] for _, kind in groups(edges.kind[members])]
+        out.append(
+            Sheaf(
+                Grid(rate, stream.factor, width, lead, step, places),
+                tuple(
+                    (float(low), float(high)) for low, high in (edges.hertz[k[0]] for k in kinds)
+                ),
+                tuple((pair, part) for pair, kind in enumerate(kinds) for part in _pieces(kind)),
+                first,
+            )
+        )
     return out
 
 
-def _likeliest(
-    rows: Floats, bank: Floats, places: int, rate: float
-) -> tuple[Doubles, Doubles, Doubles, Doubles]:
-    """The best place and its spread in steps, energy taken against power left, the misfit."""
-    energy = _energy(rows, bank, places)
-    best, top, bend = _top(energy)
-    half = 0.5 * rows.shape[1]
-    left = _left(rows, top[:, None], rate)[:, 0]
+def _pieces(index: Whole) -> Iterator[Whole]:
+    return (index[at : at + PIECE] for at in range(0, len(index), PIECE))
+
+
+def cut(stream: Narrow, sheaf: Sheaf, part: int) -> Windows:
+    """The windows of one part."""
+    width = sheaf.grid.width
+    rows = windows(stream.samples, sheaf.first[sheaf.parts[part][1]], width)
+    hum = rumble(width, stream.rate).astype(np.float32)
+    rows -= (rows @ hum) @ hum.T
+    return Windows(rows, np.einsum("ij,ij->i", rows, rows, dtype=np.float64))
+
+
+def search(stream: Narrow, edges: Edges, ramp: Ramp, reach_s: float, step_s: float) -> Sharp:
+    """The likeliest middle of each attack within reach of its guess."""
+    count = len(edges.middle)
+    out = Sharp(edges.middle.copy(), np.full(count, np.inf), np.zeros(count))
+    for sheaf in sheaves(stream, edges, Comb(reach_s, step_s, ramp.seconds)):
+        templates = bank(sheaf.grid, sheaf.hertz, ramp)
+        share(partial(_place, stream, sheaf, templates, out), len(sheaf.parts))
+    return out
+
+
+def _place(stream: Narrow, sheaf: Sheaf, templates: Floats, out: Sharp, part: int) -> None:
+    """Search in some windows and write down what is found at their index."""
+    (pair, index), grid, around = sheaf.parts[part], sheaf.grid, cut(stream, sheaf, part)
+    best, top, bend = _top(_energy(around.rows, templates[pair], grid.places))
+    left = _left(around.total, top, grid)
+    sd = np.sqrt(2 * left / np.maximum(bend, 1e-30))
+    out.middle[index] = sheaf.first[index] + grid.first + best * grid.step
+    out.sd[index] = sd * grid.step
+    out.clear[index] = top / left / (grid.width - grid.lead)
+
+
+def misfits(stream: Narrow, edges: Edges, comb: Comb) -> Callable[[Ramp], float]:
+    """Minus the logarithm of the likelihood of a ramp, noise unknown, over all attacks.
+
+    Summed over all places tried: the best place alone would favour steep templates, which find
+    noise to fit.
+    """
+    tried = sheaves(stream, edges, comb)
+    around = [[cut(stream, sheaf, part) for part in range(len(sheaf.parts))] for sheaf in tried]
+    totals = [np.concatenate([part.total for part in parts]) for parts in around]
+
+    def misfit(ramp: Ramp) -> float:
+        whole = 0.0
+        for sheaf, parts, total in zip(tried, around, totals, strict=True):
+            templates, grid = bank(sheaf.grid, sheaf.hertz, ramp), sheaf.grid
+            energies = [
+                _energy(part.rows, templates[pair], grid.places)
+                for part, (pair, _) in zip(parts, sheaf.parts, strict=True)
+            ]
+            whole += float(np.sum(_misfit(total, np.concatenate(energies), grid)))
+        return whole
+
+    return misfit
+
+
+def _misfit(total: Doubles, energy: Floats, grid: Grid) -> Doubles:
+    """The misfit of each window."""
+    _, top, bend = _top(energy)
+    left = _left(total, top, grid)
     sd = np.sqrt(2 * left / np.maximum(bend, 1e-30))
     # A peak narrower than a step is summed by Laplace's rule: its height times its width.
-    narrow = -half * np.log(left) + np.log(sd * np.sqrt(2 * np.pi) / places)
-    wide = _summed(_left(rows, energy, rate), rows.shape[1])
-    return best, sd, top / left, -np.where(sd < 0.7, narrow, wide)
+    narrow = -0.5 * grid.width * np.log(left) + np.log(sd * np.sqrt(2 * np.pi) / grid.places)
+    wide = _summed(_left(total[:, None], energy, grid), grid.width)
+    return np.asarray(-np.where(sd < 0.7, narrow, wide))
 
 
 def _summed(left: Doubles, width: int) -> Doubles:
@@ -115,59 +194,16 @@ def _summed(left: Doubles, width: int) -> Doubles:
     return np.asarray(most + np.log(np.mean(np.exp(exponent - most[:, None]), axis=1)))
 
 
-def _without_rumble(rows: Floats, rate: float) -> Floats:
-    """Windows less what the rumble's basis takes out of them."""
-    low = rumble(rows.shape[1], rate).astype(np.float32)
-    return np.asarray(rows - (rows @ low) @ low.T, np.float32)
-
-
-def _left(rows: Floats, taken: Doubles | Floats, rate: float) -> Doubles:
+def _left(total: Doubles, taken: Doubles | Floats, grid: Grid) -> Doubles:
     """Mean square of what templates leave over, by degrees of freedom."""
-    width = rows.shape[1]
-    total = np.einsum("ij,ij->i", rows, rows, dtype=np.float64)[:, None]
     # Single precision ends at 1e-7 of the tone; digital silence has no logarithm.
     left = np.maximum(total - taken, 1e-7 * total + 1e-15)
-    return np.asarray(left / (width - 4 - rumble(width, rate).shape[1]))
+    return np.asarray(left / (grid.width - 4 - rumble(grid.width, grid.rate).shape[1]))
 
 
-def _bank(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp: Ramp) -> Floats:
-    """Four orthonormal columns for each middle, free of rumble."""
-    columns = _templates(stream, hertz, middles, width, ramp)
-    low = rumble(width, stream.rate)
-    columns -= (columns @ low) @ low.T
-    columns = columns.reshape(len(middles), 4, width)
-    gram = columns @ columns.transpose(0, 2, 1)
-    # A start so late that hardly a sample is left has no four directions.
-    gram += np.eye(4) * (1e-9 * width)
-    white = np.linalg.inv(np.linalg.cholesky(gram)) @ columns
-    return np.asarray(white.reshape(-1, width).T, np.float32)
-
-
-def _templates(stream: Narrow, hertz: Doubles, middles: Doubles, width: int, ramp: Ramp) -> Doubles:
-    """Ramp times cosine and sine of both tones, four rows for each middle.
-
-    A steep ramp is drawn at the file's own rate and thinned out as the file was: its spectrum
-    reaches beyond the narrow stream.
-    """
-    steep = ramp.seconds < STEEP_S and stream.factor > 1
-    factor, margin = (stream.factor, REACH) if steep else (1, 0)
-    count = (width + 2 * margin - 1) * factor + 1
-    seconds = (np.arange(count) / factor - margin) / stream.rate
-    angles = 2 * np.pi * np.outer(hertz, seconds)
-    waves = np.concatenate([np.cos(angles), np.sin(angles)])
-    # A step lies somewhere between two samples of the file; a blurred one is nowhere flat.
-    blurred = replace(ramp, seconds=max(ramp.seconds, 1.5 / (stream.rate * stream.factor)))
-    ramps = blurred.around(seconds - (middles / stream.rate)[:, None])
-    columns = (ramps[:, None, :] * waves).reshape(-1, count)
-    if not steep:
-        return np.asarray(columns)
-    views = np.lib.stride_tricks.sliding_window_view(columns, 2 * margin * factor + 1, axis=1)
-    return np.asarray(views[:, ::factor] @ taps(factor))
-
-
-def _energy(rows: Floats, bank: Floats, places: int) -> Floats:
-    """What each place of the bank takes out of each window."""
-    shares = (rows @ bank).reshape(len(rows), places, 4)
+def _energy(rows: Floats, templates: Floats, places: int) -> Floats:
+    """What each place of the templates takes out of each window."""
+    shares = (rows @ templates.T).reshape(len(rows), places, 4)
     return np.asarray(np.einsum("ijk,ijk->ij", shares, shares))
 
 

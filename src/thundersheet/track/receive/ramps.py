@@ -14,7 +14,7 @@ import numpy as np
 
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.fit import Fits
-from thundersheet.track.receive.onset import FINE_REACH_S, FINE_STEP_S, Edges, Search, search
+from thundersheet.track.receive.onset import FINE_REACH_S, FINE_STEP_S, Comb, Edges, misfits
 from thundersheet.track.receive.shapes import Ramp, Shape
 
 USUAL = Ramp(0.003)
@@ -51,12 +51,13 @@ def reach(spread_s: float) -> float:
 def find_ramp(stream: Narrow, edges: Edges, fits: Fits, before: Belief, spread_s: float) -> Ramp:
     """The likeliest ramp; a said one stays unless the tones plainly contradict it."""
     asked = _spokesmen(edges, fits, spread_s > NOISY_S)
+    # Cut for the longest ramp, so that the misfits of all compare.
+    plain = misfits(stream, asked, Comb(reach(spread_s), FINE_STEP_S, float(LADDER_S[-1])))
 
     @cache
     def misfit(ramp: Ramp) -> float:
-        how = Search(reach(spread_s), FINE_STEP_S, ramp, float(LADDER_S[-1]))
         strange = (ramp.seconds - before.likely.seconds) / before.sd_s
-        return float(np.sum(search(stream, asked, how).misfit)) + 0.5 * strange**2
+        return plain(ramp) + 0.5 * strange**2
 
     shape = before.likely.shape
     rung = _downhill(lambda s: misfit(Ramp(s, shape)), before.likely.seconds)
