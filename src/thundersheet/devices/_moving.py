@@ -166,9 +166,10 @@ class Placed(Electric):
         if abs(goal - first.place) <= TOUCH:
             return True
         done = way_done(first.place, now.place, goal)
-        if land == "starts":
-            return done > TOUCH
-        return done >= (0.5 if land == "half-way" else 1.0 - TOUCH)
+        if land in ("starts", "half-way"):
+            return done > TOUCH if land == "starts" else done >= 0.5
+        there: bool = abs(now.told - goal) <= TOUCH and not now.legs and not now.waiting
+        return there
 
     def bands(self, move: Move, parts: tuple[Part, ...]) -> dict[str, Span]:
         # Where the board keeps the time of the move, only the answer is in doubt.

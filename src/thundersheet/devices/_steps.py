@@ -9,13 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import exp, sqrt
 
+from thundersheet.devices._course import SETTLES
 from thundersheet.model.device import Wire
 
 NEAR = 1e-3
 """A value nearer to where it is told to go than this has nothing to do."""
 MOVED = 1e-6
 """A value that has changed by more than this has started."""
-ARRIVED = 0.05
+ARRIVED = exp(-SETTLES)
 """What a lag still owes when it is called there: 5 % of a step, after three time constants."""
 TOUCH = 1e-9
 """A share nearer to an end than this is at it."""
@@ -45,7 +46,7 @@ def lagged(state: Lag, wire: Wire, gain: float, tau_s: float, volts: float, dt_s
         owed = abs(wire.goal - state.value)
     else:
         owed = state.owed
-    on = wire.value > 0.0 or wire.goal > 0.0
+    on = then.value > 0.0 or then.goal > 0.0
     return Lag(value, then.value, owed, state.lit_s + dt_s if on else 0.0, volts)
 
 

@@ -88,7 +88,9 @@ beats:
         if dt_s < fills_s:
             water = self._water(found.water, 0.0, volts, dt_s)
             return Flowing(found.filled + rate * dt_s, water, on, volts)
-        water = self._water(found.water, 0.0, volts, fills_s)
+        water = found.water
+        if fills_s > 0.0:
+            water = self._water(water, 0.0, volts, fills_s)
         return Flowing(1.0, self._water(water, 1.0, volts, dt_s - fills_s), on, volts)
 
     def _water(self, water: Lag, wanted: float, volts: float, dt_s: float) -> Lag:

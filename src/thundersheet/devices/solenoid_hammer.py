@@ -194,17 +194,14 @@ def _thrown(place: float, speed: float, gains: float, dt_s: float) -> tuple[floa
 def _first_root(first: float, speed: float, gains: float) -> float:
     """The first later instant at which first + speed t + gains t^2 / 2 is nought; inf: never."""
     square = speed**2 - 2.0 * gains * first
-    if square < 0.0:
+    if square < 0.0 or gains == speed == 0.0:
         return inf
-    root = sqrt(square)
-    times = (
-        [-first / speed]
-        if gains == 0.0 and speed
-        else [(-speed - root) / gains, (-speed + root) / gains]
-        if gains
-        else []
-    )
-    return min((t for t in times if t > 1e-12), default=inf)
+    if gains == 0.0:
+        return -first / speed if first * speed < 0.0 else inf
+    if first == 0.0:
+        return -2.0 * speed / gains if speed * gains < 0.0 else inf
+    times = ((-speed - sqrt(square)) / gains, (-speed + sqrt(square)) / gains)
+    return min((t for t in times if t > 0.0), default=inf)
 
 
 def _lets_go(device: SolenoidHammer, driven: Span) -> Finding:

@@ -199,6 +199,7 @@ class Light:
 class Wire:
     """What one output does from an instant on: it stands at a value, or ramps evenly to one.
 
+    One that `drives` a switch stands at 0 or 1 and never ramps.
     The board keeps the time of a ramp, so a device that makes a motion of its own out of it (a
     stepper's pulses) is told where it ends and when.
     """
