@@ -198,6 +198,10 @@ beats:
         names="terminal", example="main 5",
     )  # fmt: skip
 
+    def pull_when_vented_n(self) -> float:
+        """What pulls at its rod when the air is let off, more than friction holds; 0: it stays."""
+        return plant.pull_when_vented_n(self)
+
     def on_the_air(self, setting: Setting) -> Cylinder | None:
         return plant.cylinder(self, setting)
 

@@ -17,6 +17,7 @@ from thundersheet.plan.gate import gate
 from thundersheet.plan.judge import judge
 from thundersheet.plan.lead import Memo, leads, setting_of
 from thundersheet.plan.media import media
+from thundersheet.plan.plumbing.checks import plumbing
 from thundersheet.plan.power import power
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.safety import safety
@@ -75,6 +76,7 @@ def plan_cues(
         *safety(book, cues),
         *media(book, cues),
         *power(book, cues),
+        *plumbing(book, cues),
     )
     return cues, findings
 

@@ -47,30 +47,30 @@ def cylinder(device: AirCylinder, setting: Setting) -> Cylinder | None:
     )
 
 
-def when_vented(device: AirCylinder) -> str:
-    """What its load does when the air is let off, as written or by its weight.
+def pull_when_vented_n(device: AirCylinder) -> float:
+    """What pulls at the rod when the air is let off, more than friction holds; 0: it stays.
 
-    A load that moves up or down falls when its weight at the rod is more than the friction that
-    holds it still; a spring that holds it counts.
+    The weight of a load that moves up or down; a spring that holds it counts.
     """
-    if device.when_vented is not None:
-        return device.when_vented
-    return "falls" if falling_n(device) > device.breakaway_pa * area_m2(device, True) else "stays"
+    holds = device.breakaway_pa * area_m2(device, True)
+    return max(_weight_n(device) - holds, 0.0)
 
 
-def falling_n(device: AirCylinder) -> float:
-    """By how much the weight pulls at the rod with no air in it, at the end it would fall from."""
+def _weight_n(device: AirCylinder) -> float:
+    """The pull of the weight at the rod with no air in it, at the end it would fall from."""
     angle = incline_rad(device.incline)
     if device.linkage == "lid" or angle is None:
-        return _lid_falls_n(device)
+        return _lid_weight_n(device)
     ratio = device.ratio if device.linkage == "lever" else 1.0
     weight = GRAVITY * sin(angle) * (rod_weight_kg(device) + ratio * device.moves_kg)
     pull = weight + ratio * device.against_n
+    if pull >= 0.0:
+        return pull
     holds, _ = spring(device)
-    return max(-pull - holds, 0.0) if pull < 0.0 else pull
+    return max(-pull - holds, 0.0)
 
 
-def _lid_falls_n(device: AirCylinder) -> float:
+def _lid_weight_n(device: AirCylinder) -> float:
     """The same for a lid: the greatest pull over its way, either way; no pressure comes into it."""
     try:
         stroke = stroke_of(device, Setting(supply_pa=200_000.0), out=True)
