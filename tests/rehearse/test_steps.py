@@ -44,6 +44,10 @@ ROUGH_S = {"bar gauge": 1e-3}
 DEVICES = {kind.KIND: example_device(kind) for kind in KINDS}
 
 
+def seconds(ms: int) -> float:
+    return ms / 1000.0
+
+
 def near(one: object, two: object) -> bool:
     """Whether two states are the same but for rounding."""
     names = getattr(type(one), "__slots__", None)
@@ -64,15 +68,15 @@ def near(one: object, two: object) -> bool:
             st.sampled_from([0.0, 0.3, 1.0]),
             st.sampled_from([0.0, 0.5, 1.0]),
             st.sampled_from([0.0, 0.7]),
-            st.floats(0.0, 2.0),
+            st.integers(0, 2000).map(seconds),
         ),
         max_size=3,
     ),
     value=st.sampled_from([0.0, 0.4, 1.0]),
     goal=st.sampled_from([0.0, 0.8, 1.0]),
     volts=st.sampled_from([0.5, 0.8, 1.0]),
-    first=st.floats(0.0, 1.5),
-    second=st.floats(0.0, 1.5),
+    first=st.integers(0, 1500).map(seconds),
+    second=st.integers(0, 1500).map(seconds),
     ramp=st.booleans(),
 )
 def test_two_steps_are_one_step_of_both_times(

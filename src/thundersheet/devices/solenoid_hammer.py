@@ -181,8 +181,8 @@ def _thrown(place: float, speed: float, gains: float, dt_s: float) -> tuple[floa
         return 1.0, 0.0, 0
     if gains <= 0.0 and place <= 0.0 and speed <= 0.0:
         return 0.0, 0.0, 0
-    hits = _first_root(place - 1.0, speed, gains) if place < 1.0 else inf
-    homes = _first_root(place, speed, gains) if place > 0.0 or speed > 0.0 else inf
+    hits = _first_root(place - 1.0, speed, gains)
+    homes = _first_root(place, speed, gains)
     if min(hits, homes) > dt_s:
         return place + speed * dt_s + gains * dt_s**2 / 2.0, speed + gains * dt_s, 0
     # It does not bounce: hammers are stopped by felt or by what they strike.

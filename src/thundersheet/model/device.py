@@ -219,7 +219,7 @@ class Wire:
     def after(self, dt_s: float) -> Wire:
         """The same wire some time later, nothing having been told in between."""
         left = self.left_s - dt_s
-        if left <= 1e-12:
+        if left <= 1e-12:  # a rounding, not a ramp
             return Wire(self.goal, self.goal)
         return Wire(self.goal - (self.goal - self.value) * left / self.left_s, self.goal, left)
 
