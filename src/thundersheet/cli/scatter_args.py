@@ -1,0 +1,78 @@
+"""The part of `rehearse` that draws shows by lot: its options, its run.
+
+In: the parsed arguments, a book and its plan. Out: text or one JSON document, and an exit code.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from thundersheet.cli.asked import whole
+from thundersheet.cli.say import exit_code, out, progress, put_json, say_findings
+
+if TYPE_CHECKING:
+    from thundersheet.model.book import Book
+    from thundersheet.plan.records import Plan
+
+MOST_SHOWS = 10_000_000
+MOST_SEED = 2**63 - 1
+EXAMPLE = """\
+  thundersheet rehearse book.yaml --scatter 10000 --seed 7 --drivers
+  thundersheet rehearse book.yaml --scatter 1000000 --workers tcp://host:8786"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the scatter, in a group of their own."""
+    group = parser.add_argument_group(
+        "scatter", "many shows drawn by lot: how each landing falls, how often all is inside"
+    )
+    group.add_argument(
+        "--scatter",
+        metavar="N",
+        type=whole(2, MOST_SHOWS),
+        help="draw so many shows from what is in doubt and what varies",
+    )
+    group.add_argument(
+        "--drivers",
+        action="store_true",
+        help="and say which value drives each landing (needs the extra `scatter`)",
+    )
+    group.add_argument(
+        "--workers",
+        metavar="WHERE",
+        default="",
+        help="processes on this machine, or a Dask scheduler's address: tcp://host:8786; the "
+        "numbers stay the same to the last bit",
+    )
+
+
+def seed_argument(parser: argparse.ArgumentParser) -> None:
+    """`--seed`, where the verb has none yet."""
+    parser.add_argument(
+        "--seed", metavar="S", type=whole(0, MOST_SEED), default=1, help="what is drawn (1)"
+    )
+
+
+def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
+    """Draw, and print what came of it."""
+    from thundersheet.cli.scatter_say import scatter_json, scatter_text
+    from thundersheet.rehearse.scatter import scatter
+
+    seed = 1 if args.seed is None else args.seed
+    with progress(f"{args.scatter:,} shows") as step:
+        found = scatter(
+            book,
+            plan,
+            args.scatter,
+            seed,
+            workers=args.workers,
+            drivers=args.drivers,
+            progress=step,
+        )
+    if args.json:
+        put_json(scatter_json(found))
+        return exit_code(found.findings)
+    out(scatter_text(found))
+    say_findings(found.findings)
+    return exit_code(found.findings)
