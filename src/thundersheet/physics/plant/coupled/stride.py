@@ -1,0 +1,156 @@
+"""One step of a whole plant, linearly implicit: ROS34PW2 with the blocks of `linear`.
+
+The same method as for a stiff stroke (`physics.implicit`); here all steps are of this kind, since
+somewhere in a plant some air has always evened out. Sums that flows keep (mass, energy with what
+came and went) are kept to rounding. Plain floats, interpreted or compiled.
+"""
+
+from __future__ import annotations
+
+from thundersheet.physics.implicit import (
+    A21,
+    A31,
+    A32,
+    A41,
+    A42,
+    A43,
+    AT2,
+    AT3,
+    C21,
+    C31,
+    C32,
+    C41,
+    C42,
+    C43,
+    E1,
+    E2,
+    E3,
+    E4,
+    OWN,
+)
+from thundersheet.physics.kernel import AREA_D, HAS_D, HAS_DN, ISO, S_END
+from thundersheet.physics.plant.coupled.columns import (
+    AS,
+    AS_END,
+    AS_K,
+    AS_NEW,
+    AS_Z,
+    B_ISO,
+    D_GOING,
+    W_1,
+    W_2,
+    W_3,
+    W_4,
+    W_END,
+    W_F,
+    W_NEW,
+    W_X,
+    X_D,
+    X_DN,
+    X_V,
+    X_Y,
+    Net,
+    Room,
+    Row,
+    device_at,
+)
+from thundersheet.physics.plant.coupled.flows import all_rates, room_of
+from thundersheet.physics.plant.coupled.linear import resolve, split
+from thundersheet.physics.step import SLOWEST
+
+IMPOSSIBLE = 1e9
+TOO_FAST = 1e4
+"""m/s; no piston is so fast, and what is no number is not below it."""
+AT_REST = 0.1
+"""What rests forgets its errors, as air evens out; a piston in motion keeps them."""
+
+
+def at_once(net: Net, room: Room, t: float, x: Row, f: Row, end: bool) -> None:
+    """The rates of ``x`` at ``t`` into ``f``; with the devices' kernel states at this end."""
+    states = room[1]
+    zs = states[AS_NEW] if end else states[AS_Z]
+    ks = states[AS_END] if end else states[AS_K]
+    all_rates(net, t, x, f, room[2], zs, ks, states[AS][0])  # type: ignore[arg-type]
+
+
+def attempt_stride(net: Net, room: Room, t: float, h: float) -> float:
+    """One step from `W_X` to `W_NEW`; the error as a share of the state."""
+    work = room[0]
+    x, new, f, end = work[W_X], work[W_NEW], work[W_F], work[W_END]
+    u1, u2, u3, u4 = work[W_1], work[W_2], work[W_3], work[W_4]
+    size, own = len(x), OWN * h
+    split(net, room, t, own)
+    for i in range(size):
+        u1[i] = f[i]
+    resolve(net, room, own, u1)
+    for i in range(size):
+        new[i] = x[i] + A21 * u1[i]
+    at_once(net, room, t + AT2 * h, new, u2, True)
+    for i in range(size):
+        u2[i] += C21 / h * u1[i]
+    resolve(net, room, own, u2)
+    for i in range(size):
+        new[i] = x[i] + A31 * u1[i] + A32 * u2[i]
+    at_once(net, room, t + AT3 * h, new, u3, True)
+    for i in range(size):
+        u3[i] += (C31 * u1[i] + C32 * u2[i]) / h
+    resolve(net, room, own, u3)
+    for i in range(size):
+        new[i] = x[i] + A41 * u1[i] + A42 * u2[i] + A43 * u3[i]
+    at_once(net, room, t + h, new, u4, True)
+    for i in range(size):
+        u4[i] += (C41 * u1[i] + C42 * u2[i] + C43 * u3[i]) / h
+    resolve(net, room, own, u4)
+    for i in range(size):
+        new[i] += u4[i]
+        end[i] = E1 * u1[i] + E2 * u2[i] + E3 * u3[i] + E4 * u4[i]
+    error = worst(net, new, end)
+    if error < IMPOSSIBLE:
+        at_once(net, room, t + h, new, end, True)
+    return error
+
+
+def worst(net: Net, new: Row, off: Row) -> float:
+    """The worst of the errors ``off`` as a share of pressures, densities, travel and speed."""
+    bodies, devices, pars = net[0], net[1], net[2]
+    most, moving = 0.0, False
+    for i in range(len(devices)):
+        going = devices[i][D_GOING] != 0.0
+        share = worst_of_device(pars[i], going, new, off, device_at(net, i))
+        moving = moving or going
+        most = max(most, share if going else AT_REST * share)
+    for b in range(len(bodies)):
+        if new[2 * b] <= 0.0 or new[2 * b + 1] <= 0.0:
+            return IMPOSSIBLE
+        share = abs(off[2 * b] / new[2 * b])
+        if bodies[b][B_ISO] == 0.0:
+            share = max(share, abs(off[2 * b + 1] / new[2 * b + 1]))
+        most = max(most, share if moving else AT_REST * share)
+    # A state that is no number compares with nothing.
+    return most if most < IMPOSSIBLE else IMPOSSIBLE
+
+
+def worst_of_device(par: Row, going: bool, new: Row, off: Row, at: int) -> float:
+    """The worst share of one device: pressures follow from energy and position together."""
+    most, y, dy = 0.0, new[at + X_Y], 0.0
+    if going:
+        dy = off[at + X_Y]
+        if not abs(new[at + X_V]) < TOO_FAST:
+            return 2.0 * IMPOSSIBLE
+        most = max(abs(dy) / par[S_END], abs(off[at + X_V]) / (abs(new[at + X_V]) + SLOWEST))
+    for e in range(2):
+        if par[HAS_D + e] == 0.0:
+            continue
+        grown = par[AREA_D + e] * (dy if e == 0 else -dy) / room_of(par, e, y)
+        columns = 1 if par[ISO] != 0.0 else 2
+        for j in range(columns):
+            value = new[at + X_D + 4 * e + j]
+            if not value > 0.0:
+                return 2.0 * IMPOSSIBLE
+            most = max(most, abs(off[at + X_D + 4 * e + j] / value - grown))
+            if par[HAS_DN + e] != 0.0:
+                value = new[at + X_DN + 4 * e + j]
+                if not value > 0.0:
+                    return 2.0 * IMPOSSIBLE
+                most = max(most, abs(off[at + X_DN + 4 * e + j] / value))
+    return most
