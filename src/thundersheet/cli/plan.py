@@ -20,7 +20,7 @@ from thundersheet.cli.say import (
 
 if TYPE_CHECKING:
     from thundersheet.model.book import Book
-    from thundersheet.plan.records import Cue, Plan
+    from thundersheet.plan.records import Cue, EveningPlan, Plan
 
 ABOUT = """\
 Work out when each command must leave so that the motion or light lands on its beat, and print
@@ -62,6 +62,8 @@ def run(args: argparse.Namespace) -> int:
         out()
         say_findings(plan.findings)
         out(wrapped(_in_short(plan)))
+        if plan.evening is not None:
+            out(wrapped(_over_the_evening(plan, plan.evening)))
     return exit_code(plan.findings)
 
 
@@ -99,6 +101,26 @@ def _in_short(plan: Plan) -> str:
         f"(~), {len(plan.cues) - estimated} measured; {count_findings(plan.findings)}. `lands`: "
         f"error band in ms, late is positive; `may`: the window."
     )
+
+
+def _over_the_evening(plan: Plan, evening: EveningPlan) -> str:
+    """What one media file does for the whole evening: its worst landing, and the tank."""
+    show = plan.units.show
+    cold, warm = (show(kelvin, "temperature") for kelvin in (evening.coldest_k, evening.warmest_k))
+    weather = cold if cold == warm else f"{cold} to {warm}"
+    said = f"Over {evening.shows} shows, one every {evening.every}, {weather}: "
+    if evening.worst_cue:
+        early, late = evening.worst_early.in_ms, evening.worst_late.in_ms
+        said += f"the worst landing is {early:+.1f}..{late:+.1f} ms, {evening.worst_cue}'s. "
+    if evening.tank_low_pa is None:
+        return said + "The air never runs low: the book says of no tank."
+    low = show(float(f"{evening.tank_low_pa:.3g}"), "pressure")
+    said += f"A show takes {evening.air_l:.1f} l of free air; the tank falls to {low}"
+    if evening.weak_show is not None:
+        said += f", too little from show {evening.weak_show} on"
+    if evening.ran is not None:
+        said += f"; the compressor runs {evening.ran:.0%} of the time"
+    return said + "."
 
 
 def _write_papers(args: argparse.Namespace, book: Book, plan: Plan) -> None:

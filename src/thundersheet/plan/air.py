@@ -27,19 +27,49 @@ USUAL = 0
 Settings = Mapping[str, tuple[Setting, ...]]
 
 
+@dataclass(frozen=True, slots=True)
+class AirState:
+    """One state of an evening's air."""
+
+    name: str
+    """`low tank, 2 C`."""
+    kelvin: float
+    low: bool = False
+    """The emptiest tank that the cue finds, not the fullest."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Airs:
     """The states of all cues' air."""
 
     settings: Settings
     """By cue id, the usual one first; only cues of devices that feel the air."""
-    names: tuple[str, ...]
-    """What each state is, `full tank, 2 C`; the usual one first."""
+    states: tuple[AirState, ...]
+    """What each of them is; the usual one first."""
     commons: tuple[Common, ...] = ()
     followed: Mapping[float, Followed] = field(default_factory=dict)
     """The evening by temperature; empty where none is declared, or nothing can run low."""
     full_pa: float = 0.0
     """At the root, with a full tank."""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Of its states."""
+        return tuple(state.name for state in self.states)
+
+    @property
+    def usual_only(self) -> Airs:
+        """The same without the evening, and without bands: for seeing who flows when."""
+        usual = {cue: (replace(each[0], landing_only=True),) for cue, each in self.settings.items()}
+        return replace(self, settings=usual, states=self.states[:1], followed={})
+
+    def root_pa(self, cue: str, state: str) -> float | None:
+        """What stands at the root for a cue in the state of this name; None: nothing can say."""
+        found = next((each for each in self.states[1:] if each.name == state), None)
+        if found is None or found.kelvin not in self.followed:
+            return self.full_pa or None
+        evening = self.followed[found.kelvin]
+        return (evening.lowest_pa if found.low else evening.highest_pa).get(cue)
 
 
 def feels_air(book: Book) -> bool:
@@ -109,14 +139,14 @@ def expected(book: Book, cues: Sequence[Cue]) -> Airs:
             for root in (each.highest_pa[draw.cue], each.lowest_pa[draw.cue])
         )
         settings[draw.cue] = (usual, *(replace(each, landing_only=True) for each in corners))
-    names = (
-        f"{tank} tank, {book.units.show(kelvin, 'temperature')}"
+    states = (
+        AirState(f"{'low' if low else 'full'} tank, {_warm(book, kelvin)}", kelvin, low)
         for kelvin in followed
-        for tank in ("full", "low")
+        for low in (False, True)
     )
     return Airs(
         settings=settings,
-        names=("as usual", *names),
+        states=(AirState("as usual", usual_k(book)), *states),
         commons=shared,
         followed=followed,
         full_pa=piping.full_pa,
@@ -154,8 +184,12 @@ def _weather_only(book: Book, cues: Sequence[Cue]) -> Airs:
             usual = replace(bare, ambient_k=usual_k(book))
             corners = (replace(bare, ambient_k=k, landing_only=True) for k in kelvins)
             settings[cue.id] = (usual, *corners)
-    names = tuple(book.units.show(kelvin, "temperature") for kelvin in kelvins)
-    return Airs(settings=settings, names=("as usual", *names))
+    states = (AirState(_warm(book, kelvin), kelvin) for kelvin in kelvins)
+    return Airs(settings=settings, states=(AirState("as usual", usual_k(book)), *states))
+
+
+def _warm(book: Book, kelvin: float) -> str:
+    return book.units.show(kelvin, "temperature")
 
 
 def _draw(cue: Cue, piping: Piping) -> list[Draw]:

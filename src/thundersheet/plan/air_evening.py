@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from thundersheet.physics.gas import R
 from thundersheet.physics.plant.records import Plant, State
 from thundersheet.physics.plant.reservoir import Reservoir
+from thundersheet.physics.plant.running import worst_duty
 from thundersheet.plan.air_feed import Line
 from thundersheet.plan.air_share import ANR_KG, Draw
 
@@ -35,6 +37,10 @@ class Followed:
     """The first show for which air is missing altogether."""
     ran: float
     """Share of the evening that the compressor ran."""
+    duty: float
+    """Largest share of any ten minutes that it ran."""
+    dips_pa: float
+    """By how much one show lowers the root if nothing comes."""
     end_pa: float
     """At the root when the last show is over."""
 
@@ -64,12 +70,13 @@ def follow(
             lowest[draw.cue] = min(lowest.get(draw.cue, here), here)
             line = lines[draw.device]
             has, usual = line.standing(here), line.standing(full)
-            if weak is None and has < usual - LOW_PA:
+            if weak is None and line.regulated and has < usual - LOW_PA:
                 weak = show + 1, draw.cue
             # A chamber that fills to less takes less.
             reservoir.draw(draw.litres * ANR_KG * min(1.0, max(has, 0.0) / usual))
             if empty is None and reservoir.short_kg > 0.0:
                 empty = show + 1
+    taken = sum(draw.litres for draw in draws) * ANR_KG
     reservoir.advance(max(begin + shows * every_s, reservoir.at_s))
     ran = sum(end - start for start, end in reservoir.running.own)
     return Followed(
@@ -80,5 +87,7 @@ def follow(
         weak_cue=weak[1] if weak else "",
         empty_show=empty,
         ran=ran / max(reservoir.at_s - begin, 1e-9),
+        duty=worst_duty(reservoir.running.own),
+        dips_pa=taken * R * plant.ambient_k / plant.bodies[0].volume_m3,
         end_pa=reservoir.pressure_pa,
     )

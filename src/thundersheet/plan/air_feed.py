@@ -49,6 +49,11 @@ class Line:
     links: tuple[Link, ...]
     """The last one is the device's own."""
 
+    @property
+    def regulated(self) -> bool:
+        """Whether a regulator stands on it."""
+        return any(link.set_pa < inf for link in self.links)
+
     def standing(self, root_pa: float) -> float:
         """The pressure at the device's valve when nothing flows."""
         at = root_pa

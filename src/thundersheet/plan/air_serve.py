@@ -59,8 +59,17 @@ def serve(
         late_in=last[1],
         never_in=missing[0],
         never=missing[1],
+        stands=_stands(leads),
     )
     return _served(usual, total, error, leads), error
+
+
+def _stands(leads: Sequence[Lead]) -> tuple[float, float] | None:
+    """Where a move that only time stops stands at last, at least and at most."""
+    if leads[0].hold is None:
+        return None
+    places = [lead.curve[-1][1] for lead in leads if lead.curve and not lead.never]
+    return (min(places), max(places)) if places else None
 
 
 def _error(landing: tuple[Span, str]) -> Span:

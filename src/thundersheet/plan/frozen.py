@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 from thundersheet.base.finding import Cure, Finding, Grade, Refusal, finding_json
 from thundersheet.base.source import Place
@@ -19,8 +19,10 @@ from thundersheet.model.device import Command, Impact, Landing, Lead, Move, Part
 from thundersheet.model.show import CueTrack, Window
 from thundersheet.plan.media import Notice, notice
 from thundersheet.plan.pack import Json, closed, pack, schema, unpack
-from thundersheet.plan.records import PLAN_VERSION, Cue, Plan, Target
+from thundersheet.plan.records import PLAN_VERSION, Cue, EveningError, EveningPlan, Plan, Target
 from thundersheet.plan.schedule import Schedule, Word
+
+T = TypeVar("T")
 
 EXPLAINS = {
     "PLAN-01": "A document that should be a frozen plan is none, or of another version than this "
@@ -64,6 +66,7 @@ def to_json(plan: Plan) -> Json:
         "schedule": schedule,
         "style": pack(plan.style),
         "units": dict(plan.units.units),
+        "evening": None if plan.evening is None else pack(plan.evening),
     }
 
 
@@ -100,6 +103,7 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         schedule=unpack(Schedule, schedule),
         findings=tuple(_finding(finding) for finding in document["findings"]),
         units=UnitStyle(dict(document["units"])),
+        evening=_maybe(EveningPlan, document.get("evening")),
     )
 
 
@@ -137,6 +141,17 @@ def _cue_json(cue: Cue) -> Json:
         "bands_ms": {name: share.in_ms for name, share in lead.bands.items()},
         "commands": pack(cue.commands),
         "place": pack(target.place),
+        **_evening_json(cue.evening),
+    }
+
+
+def _evening_json(evening: EveningError | None) -> Json:
+    """Worst landings over the evening, and in which air; both null where none is declared."""
+    if evening is None:
+        return {"evening_error_ms": None, "evening": None}
+    return {
+        "evening_error_ms": [evening.early.in_ms, evening.late.in_ms],
+        "evening": pack(evening),
     }
 
 
@@ -167,6 +182,7 @@ def _cue(data: Mapping[str, Any]) -> Cue:
         lead=_lead(data),
         commands=unpack(tuple[Command, ...], data["commands"]),
         expected_error=Span.ms(data["expected_error_ms"]),
+        evening=_maybe(EveningError, data.get("evening")),
     )
 
 
@@ -188,6 +204,11 @@ def _lead(data: Mapping[str, Any]) -> Lead:
         never=data["never"],
         bands={name: Span.ms(share) for name, share in data["bands_ms"].items()},
     )
+
+
+def _maybe(cls: type[T], data: Json) -> T | None:
+    """A record that a document may lack: one of before it was thought of."""
+    return None if data is None else unpack(cls, data)
 
 
 def _ms(span: Span | None) -> float | None:
@@ -232,6 +253,7 @@ def plan_schema() -> Json:
                 "schedule": schedule,
                 "style": schema(CueTrack),
                 "units": {"type": "object", "additionalProperties": TEXT},
+                "evening": schema(EveningPlan | None),
             }
         ),
     }
@@ -261,6 +283,8 @@ def _cue_schema() -> Json:
             "impact": schema(Impact | None),
             "commands": schema(tuple[Command, ...]),
             "place": schema(Place),
+            "evening_error_ms": {"anyOf": [PAIR, {"type": "null"}]},
+            "evening": schema(EveningError | None),
         }
     )
 

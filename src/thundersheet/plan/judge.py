@@ -34,18 +34,35 @@ def judge(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
 def _missed(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
     for cue in cues:
         window = cue.target.window
-        if not window.holds(Span(0)) or window.holds(cue.expected_error):
+        worst = _worst(cue)
+        if not window.holds(Span(0)) or window.holds(worst) or _known_to_miss(cue):
             continue
-        how = "late" if cue.expected_error.ns > 0 else "early"
+        how = "late" if worst.ns > 0 else "early"
+        when = "" if worst == cue.expected_error else " in the worst air of the evening"
         yield Finding(
             code="SHOW-05",
             grade="refuse",
             place=cue.target.place,
             says=f"{said(book, cue.target.move)} at {clock(cue.target.beat_at)} is expected "
-            f"{abs(cue.expected_error).in_ms:.1f} ms {how}.",
+            f"{abs(worst).in_ms:.1f} ms {how}{when}.",
             allowed=f"Its window is {window}.",
             about=(cue.id,),
         )
+
+
+def _worst(cue: Cue) -> Span:
+    """The expected error, or that of the evening's landing which is furthest out."""
+    if cue.evening is None:
+        return cue.expected_error
+    window, at = cue.target.window, cue.expected_error
+    early, late = at + cue.evening.early, at + cue.evening.late
+    return late if late - window.late >= window.early - early else early
+
+
+def _known_to_miss(cue: Cue) -> bool:
+    """Whether the evening alone takes it out of its window: AIR-30 says that, with cures."""
+    evening, window = cue.evening, cue.target.window
+    return evening is not None and not (window.holds(evening.early) and window.holds(evening.late))
 
 
 def _bands(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:

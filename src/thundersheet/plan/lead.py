@@ -67,7 +67,9 @@ class Leads:
     cues: tuple[Cue, ...]
     findings: tuple[Finding, ...]
     alone: tuple[Cue, ...] = ()
-    """The cues as if each device had a full tank to itself; empty where nothing is shared."""
+    """The cues as if each device had a full tank to itself; empty where air never changes."""
+    together: tuple[Cue, ...] = ()
+    """The same with the feeds shared as they are."""
     airs: Airs | None = None
     """What the evening makes of the air; None for a book in which it never changes."""
 
@@ -93,7 +95,7 @@ def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Le
     lists: dict[str, list[Target]] = {}
     for target in targets:
         lists.setdefault(target.move.device, []).append(target)
-    alone, airs = _in_its_air(book, lists, memo) if feels_air(book) else ((), None)
+    alone, together, airs = _in_its_air(book, lists, memo) if feels_air(book) else ((), (), None)
     cues = _all_cues(book, lists, memo, airs)
     findings: list[Finding] = []
     for name, wanted in lists.items():
@@ -102,30 +104,33 @@ def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Le
         findings += _objections(device, wanted)
         findings += _device_findings(book, device, own)
     ordered = sorted(cues, key=lambda cue: cue.at)
-    return Leads(tuple(ordered), tuple(findings), alone, airs)
+    return Leads(tuple(ordered), tuple(findings), alone, together, airs)
 
 
 Lists = dict[str, list[Target]]
 
 
-def _in_its_air(book: Book, lists: Lists, memo: Memo) -> tuple[tuple[Cue, ...], Airs]:
-    """What each cue finds in the air: who flows at the same time follows from when cues leave.
+def _in_its_air(
+    book: Book, lists: Lists, memo: Memo
+) -> tuple[tuple[Cue, ...], tuple[Cue, ...], Airs]:
+    """The cues each alone, the same together, and what the evening makes of their air.
 
-    Twice, because sharing moves the cues a little; a third round would move them by microseconds.
+    Who flows at the same time follows from when cues leave, and that from who flows: two rounds,
+    because sharing moves the cues a little; a third would move them by microseconds.
     """
     lone = plain(book)
     fallback = {name: setting_of(book, book.device(name)) for name in lists}
 
-    def alone(target: Target) -> tuple[Setting, ...]:
+    def found(target: Target) -> tuple[Setting, ...]:
         name = target.move.device
-        return lone.get(name, (fallback[name],))
+        return lone.get(name) or (fallback[name],)
 
-    first = _cues(book, lists, memo, alone, ())
-    airs = expected(book, first)
-    if airs.commons:
-        usual = replace(airs, settings={k: v[:1] for k, v in airs.settings.items()}, names=())
-        airs = expected(book, _all_cues(book, lists, memo, usual))
-    return first, airs
+    alone = _cues(book, lists, memo, found, ())
+    airs = expected(book, alone)
+    if not airs.commons:
+        return alone, alone, airs
+    together = _all_cues(book, lists, memo, airs.usual_only)
+    return alone, together, expected(book, together)
 
 
 def _all_cues(book: Book, lists: Lists, memo: Memo, airs: Airs | None) -> tuple[Cue, ...]:

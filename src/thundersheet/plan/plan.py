@@ -12,12 +12,12 @@ from dataclasses import replace
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span
 from thundersheet.model.book import Book
+from thundersheet.plan.air_findings import air_findings, evening_of
 from thundersheet.plan.frozen import from_json, print_of, to_json
 from thundersheet.plan.gate import gate
 from thundersheet.plan.judge import judge
-from thundersheet.plan.lead import Memo, leads, setting_of
+from thundersheet.plan.lead import Leads, Memo, leads, setting_of
 from thundersheet.plan.media import media
-from thundersheet.plan.plumbing.checks import plumbing
 from thundersheet.plan.power import power
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.safety import safety
@@ -33,7 +33,8 @@ def make_plan(book: Book, variant: str = "", *, cures: bool = False) -> Plan:
     With `cures`, findings that refuse or warn carry up to three, each tried by planning again.
     """
     memo: Memo = {}
-    cues, findings = plan_cues(book, variant, memo)
+    found, findings = _led(book, variant, memo)
+    cues = found.cues
     fingerprint = print_of(book.show.name, variant, book.show.length, book.show.cue_track, cues)
     schedule = lay_out(_wants(cues), book.show.cue_track, book.show.length, fingerprint)
     cues = _departed(cues, schedule)
@@ -53,11 +54,12 @@ def make_plan(book: Book, variant: str = "", *, cures: bool = False) -> Plan:
         variant=variant,
         length=book.show.length,
         fingerprint=fingerprint,
-        cues=tuple(replace(cue, lead=replace(cue.lead, state=None)) for cue in cues),
+        cues=tuple(replace(cue, lead=replace(cue.lead, state=None, draws=())) for cue in cues),
         style=book.show.cue_track,
         schedule=schedule,
         findings=findings,
         units=book.units,
+        evening=evening_of(book, found, cues),
     )
 
 
@@ -65,6 +67,11 @@ def plan_cues(
     book: Book, variant: str = "", memo: Memo | None = None
 ) -> tuple[tuple[Cue, ...], tuple[Finding, ...]]:
     """Cues and what is wrong with them, before the cue track has its share."""
+    found, findings = _led(book, variant, memo)
+    return found.cues, findings
+
+
+def _led(book: Book, variant: str, memo: Memo | None) -> tuple[Leads, tuple[Finding, ...]]:
     line = timeline(book, variant)
     found = leads(book, line.targets, memo)
     cues = found.cues
@@ -72,13 +79,13 @@ def plan_cues(
         *line.findings,
         *_device_checks(book),
         *found.findings,
+        *air_findings(book, found),
         *gate(book, cues),
         *safety(book, cues),
         *media(book, cues),
         *power(book, cues),
-        *plumbing(book, cues),
     )
-    return cues, findings
+    return found, findings
 
 
 def _device_checks(book: Book) -> tuple[Finding, ...]:
@@ -99,11 +106,15 @@ def _want(cue: Cue) -> Want:
     """A cue with its window. One that would leave before 0:00 leaves at 0:00."""
     window = cue.target.window
     shift = max(ZERO.since(cue.at), Span(0))
+    # What the evening takes of the window, the cue track must not take again.
+    early, late = window.early, window.late
+    if cue.evening is not None:
+        early, late = early - cue.evening.early, late - cue.evening.late
     return Want(
         cue_id=cue.id,
         at=cue.at + shift,
-        early=max(-window.early, Span(0)) if not shift else Span(0),
-        late=max(window.late - shift, Span(0)),
+        early=max(-early, Span(0)) if not shift else Span(0),
+        late=max(late - shift, Span(0)),
         commands=cue.commands,
     )
 

@@ -52,6 +52,9 @@ class EveningError:
     """The first state in which it never lands; empty: it always does."""
     never: str = ""
     """Why it does not, there."""
+    stands: tuple[float, float] | None = None
+    """Between which shares of its way a move stops that is stopped by time alone; None: it is
+    not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +84,30 @@ class Cue:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EveningPlan:
+    """The evening that the leads serve, and how well they do."""
+
+    shows: int
+    every: Span
+    """From one start to the next."""
+    coldest_k: float
+    warmest_k: float
+    worst_cue: str
+    """The cue that uses most of its window at worst; empty: none moves by air."""
+    worst_early: Span
+    """Its earliest and latest landing over the evening, the cue track's share included."""
+    worst_late: Span
+    air_l: float
+    """What one show takes, ANR litres."""
+    tank_low_pa: float | None
+    """The lowest gauge pressure at the tank; None: the book says of no tank."""
+    weak_show: int | None
+    """The first show in which a device has less than its regulator's pressure; None: no such."""
+    ran: float | None
+    """Share of the evening that the compressor runs, at most; None: there is none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One variant of one show, ready to be written, proved, rehearsed, printed and run."""
 
@@ -98,3 +125,5 @@ class Plan:
     findings: tuple[Finding, ...]
     units: UnitStyle
     """The builder's own units, for saying things back."""
+    evening: EveningPlan | None = None
+    """None: the book declares none."""
