@@ -18,6 +18,7 @@ from thundersheet.plan.gate import gate
 from thundersheet.plan.judge import judge
 from thundersheet.plan.lead import Leads, Memo, leads, setting_of
 from thundersheet.plan.media import media
+from thundersheet.plan.plumbing.checks import plumbing
 from thundersheet.plan.power import power
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.safety import safety
@@ -84,6 +85,7 @@ def _led(book: Book, variant: str, memo: Memo | None) -> tuple[Leads, tuple[Find
         *safety(book, cues),
         *media(book, cues),
         *power(book, cues),
+        *plumbing(book, cues),
     )
     return found, findings
 

@@ -149,8 +149,8 @@ def _not_said(book: Book, cue: Cue) -> Finding:
 
 def _lunge(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:
     """One finding for all devices whose first stroke after a dump is much harder."""
-    if book.air.dumped:
-        return  # then the kind itself warns, and the plan has it in its figures
+    if book.air.dumped or book.air.parts:
+        return  # then the kind itself warns, and the plan has it in its figures; or the plumbing
     first: dict[str, Cue] = {}
     for cue in cues:
         device = book.device(cue.target.move.device)
