@@ -14,10 +14,20 @@ from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
-from types import FunctionType
+from types import FunctionType, ModuleType
 from typing import TYPE_CHECKING, Any
 
-from thundersheet.physics import events, implicit, kernel, march, pace, prepare, step
+from thundersheet.physics import (
+    careful,
+    events,
+    fine,
+    implicit,
+    kernel,
+    march,
+    pace,
+    prepare,
+    step,
+)
 from thundersheet.physics.gas import CHAIN_POINTS, standard_litres
 from thundersheet.physics.solve import Tables, asked
 from thundersheet.physics.stroke import Stroke
@@ -34,6 +44,8 @@ GROUPS = ("drive_valve", "drive_end", "exhaust_valve", "exhaust_end")
 TOLERANCE = 5e-5
 """For scatter: two hundred strokes of every sort are within 0.08 ms and 0.11 % of speed."""
 MODULES = (kernel, prepare, events, step, implicit, pace, march)
+CAREFUL = (*MODULES, fine, careful)
+"""What is compiled besides, and only then, when a stroke of `land_many` goes by jerks."""
 INLINE = ("side_rates", "flow")
 """Written into their callers by the compiler: then a side's columns are constants, not sums to be
 checked at every use. Worth a quarter of the speed; more of them only take longer to compile."""
@@ -71,7 +83,7 @@ def land_many(strokes: Sequence[Stroke], say: Callable[[str], None] = quiet) -> 
         row, more = asked(stroke, first_table=len(tables))
         rows.append(row)
         tables += more
-    return _run(np.array(rows, dtype=np.float64), tables, say)
+    return _run(np.array(rows, dtype=np.float64), tables, say, with_care=True)
 
 
 def scatter(
@@ -82,7 +94,8 @@ def scatter(
     ``changes`` names columns of `kernel.ASKED` and gives the value of each run;
     ``drive_valve_flow`` and its like (`GROUPS`) give a factor on the conductance of those parts.
     The back pressure follows the supply and every first temperature the ambient, where they are
-    changed and the stroke's ``air`` is None.
+    changed and the stroke's ``air`` is None. Strokes that go by jerks are not run again with care:
+    how such a stroke scatters is known from many, not from the exactness of one.
     """
     import numpy as np
 
@@ -117,12 +130,16 @@ def _scale(asks: Table, group: str, factor: Column) -> None:
         asks[:, kernel.ASKED.index(f"{group}_{name}")] /= factor**power
 
 
-def _run(asks: Table, tables: Tables, say: Callable[[str], None]) -> Batch:
+def _run(
+    asks: Table, tables: Tables, say: Callable[[str], None], *, with_care: bool = False
+) -> Batch:
     import numpy as np
 
     lookup = np.array(tables or [(0.0,) * (CHAIN_POINTS + 1)])
     founds = np.zeros((len(asks), len(march.FOUND)))
     compiled_kernel(say)(asks, lookup, founds)
+    if with_care:
+        _run_again(asks, lookup, founds, say)
     never = np.where(founds < 0.0, np.nan, founds)
     arrived = founds[:, march.STATUS] == march.ARRIVED
     return Batch(
@@ -133,6 +150,21 @@ def _run(asks: Table, tables: Tables, say: Callable[[str], None]) -> Batch:
         impact_j=np.where(arrived, founds[:, march.ENERGY], np.nan),
         air_l=founds[:, march.MASS_IN] * standard_litres(1.0),
     )
+
+
+def _run_again(asks: Table, lookup: Table, founds: Table, say: Callable[[str], None]) -> None:
+    """Replace what was found of strokes that go by jerks by what `careful` finds."""
+    import numpy as np
+
+    which = [i for i in range(len(asks)) if careful.jerks(asks[i], founds[i])]
+    if not which:
+        return
+    loop = _compiled_again()
+    if not _stored(loop):
+        say("Compiling the fine steps for strokes by jerks: some seconds, the first time only.")
+    work, again = np.zeros((fine.FINE_ROWS, 27)), np.zeros((len(which), len(march.FOUND)))
+    loop(asks[which], np.zeros(kernel.MADE), lookup, work, work[:0], again)
+    founds[which] = again
 
 
 def compiled_kernel(say: Callable[[str], None] = quiet) -> Callable[[Table, Table, Table], None]:
@@ -184,22 +216,33 @@ def single_kernel(
 
 @lru_cache(maxsize=1)
 def _compiled() -> Any:
-    """The kernel's functions handed to numba, each with the others as its globals.
+    """The kernel compiled: the loop over strokes, `march.run_many`."""
+    return _linked(MODULES, march.run_many.__name__)
+
+
+@lru_cache(maxsize=1)
+def _compiled_again() -> Any:
+    """The same with care: the loop `careful.run_many_again`."""
+    return _linked(CAREFUL, careful.run_many_again.__name__)
+
+
+def _linked(modules: tuple[ModuleType, ...], entry: str) -> Any:
+    """The modules' functions handed to numba, each with the others as its globals.
 
     No fastmath: it would break the agreement with the interpreter and comparisons with NaN.
     """
-    names: dict[str, Any] = {"__name__": march.__name__}
-    for module in MODULES:
+    names: dict[str, Any] = {"__name__": modules[-1].__name__}
+    for module in modules:
         names |= {name: it for name, it in vars(module).items() if not name.startswith("__")}
     functions = {name: it for name, it in names.items() if isinstance(it, FunctionType)}
     for name, function in functions.items():
         twin = FunctionType(function.__code__, names, name)
-        twin.__qualname__ = f"{name}_{kernel_print()}" if name == "run_many" else name
-        names[name] = _jit(twin, name)
-    return names["run_many"]
+        twin.__qualname__ = f"{name}_{kernel_print()}" if name == entry else name
+        names[name] = _jit(twin, name, keep=name == entry)
+    return names[entry]
 
 
-def _jit(function: FunctionType, name: str) -> Any:
+def _jit(function: FunctionType, name: str, *, keep: bool) -> Any:
     """The function as numba has it; the outermost one's machine code outlives the process.
 
     The kernel makes no arrays, so numba needs no run-time for their references; counting them at
@@ -210,7 +253,7 @@ def _jit(function: FunctionType, name: str) -> Any:
     njit: Any = numba.njit
     options = {"error_model": "numpy", "nogil": True, "_nrt": False, "forceinline": name in INLINE}
     try:
-        return njit(cache=name == "run_many", **options)(function)
+        return njit(cache=keep, **options)(function)
     except RuntimeError:
         # No folder that machine code could be kept in: compile anew in every process.
         return njit(**options)(function)
@@ -218,7 +261,7 @@ def _jit(function: FunctionType, name: str) -> Any:
 
 def kernel_print() -> str:
     """Of the kernel's text: numba looks at one file only and would run yesterday's equations."""
-    texts = (inspect.getsource(module) for module in (*MODULES, sys.modules[__name__]))
+    texts = (inspect.getsource(module) for module in (*CAREFUL, sys.modules[__name__]))
     return sha256("".join(texts).encode()).hexdigest()[:12]
 
 

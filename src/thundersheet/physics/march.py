@@ -174,23 +174,16 @@ def act(par: Fill, event: int, going: int, t: float, z: Fill, found: Fill) -> in
     return standing(par, z)
 
 
-def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
-    """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
-
-    ``par`` (MADE columns), ``work`` (10 x 27) and ``trace`` (n x 5, n = 0 for none) are scratch;
-    the final state is left in work[0], all else in ``found``.
-    """
+def set_out(ask: Row, par: Fill, tables: Rows, work: Work, found: Fill) -> tuple[float, int, int]:
+    """Prepare everything for the first step: its time, its direction, whether in the cushion."""
     for i in range(len(found)):
         found[i] = NEVER if T_START <= i <= T_FULL else 0.0
     for line in work:
         for i in range(len(line)):
             line[i] = 0.0
     prepare(ask, par)
-    z, new, k1, end, pace = work[0], work[1], work[2], work[3], work[PACE]
+    z, t = work[0], max(par[SWITCH], ask[T_FROM])
     begin(ask, z)
-    inside = mass_inside(par, z)
-    t = max(par[SWITCH], ask[T_FROM])
-    until, tolerance = max(ask[UNTIL], t), ask[TOLERANCE]
     going = standing(par, z)
     if z[V] != 0.0:
         going = 1 if z[V] > 0.0 else -1
@@ -198,9 +191,31 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
     if z[Y] >= par[CUSHION_AT]:
         cushioned = 1
         cushion(par)
-    h, kept, every, steps = 1e-4, 0, 1, 0
     found[STATUS] = CUT
-    rates(par, tables, opening(par, t), going, z, k1)
+    rates(par, tables, opening(par, t), going, z, work[2])
+    return t, going, cushioned
+
+
+def resting(par: Row, going: int, t: float, z: Row) -> float:
+    """The status of a stroke under way: `CUT`, or why a piston at rest is the end of it."""
+    if going != 0 or t < par[OPEN_AT]:
+        return CUT
+    if par[HELD_AT] == 0.0:
+        return STALLED if at_peace(par, z) else CUT
+    return SETTLED if settled(par, z) else CUT
+
+
+def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
+    """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
+
+    ``par`` (MADE columns), ``work`` (10 x 27) and ``trace`` (n x 5, n = 0 for none) are scratch;
+    the final state is left in work[0], all else in ``found``.
+    """
+    t, going, cushioned = set_out(ask, par, tables, work, found)
+    z, new, k1, end, pace = work[0], work[1], work[2], work[3], work[PACE]
+    inside = mass_inside(par, z)
+    until, tolerance = max(ask[UNTIL], t), ask[TOLERANCE]
+    h, kept, every, steps = 1e-4, 0, 1, 0
     while True:
         peaks(par, z, found)
         if going > 0 and found[T_START] < 0.0:
@@ -212,15 +227,10 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
             kept += 1
         if t >= until or found[STATUS] != CUT:
             break
-        if going == 0 and t >= par[OPEN_AT]:
-            if par[HELD_AT] == 0.0 and at_peace(par, z):
-                found[STATUS] = STALLED
-                continue
-            if par[HELD_AT] != 0.0 and settled(par, z):
-                found[STATUS] = SETTLED
-                continue
+        found[STATUS] = resting(par, going, t, z)
         if steps >= MAX_STEPS:
             found[STATUS] = TOO_MANY
+        if found[STATUS] != CUT:
             continue
         h = shortened(par, t, going, z, until, h)
         error = attempt_either(par, tables, t, h, going, work, tolerance)

@@ -1,0 +1,225 @@
+"""A stroke again with care, where it goes by jerks: sticks, creeps or bounces on its way.
+
+`march` holds every step to the same small error, which is enough as long as errors fade. Below the
+speed at which friction falls they grow, and each stop passes them on. So such strokes, and only
+these, are run a second time in steps of high order (`fine`) with each event met by a step that
+ends at it. In and out as `march.run`; plain floats, interpreted or compiled.
+"""
+
+from __future__ import annotations
+
+from thundersheet.physics.events import (
+    ARRIVES,
+    MEETS_CUSHION,
+    NOTHING,
+    SETS_OFF,
+    TURNS,
+    crossing,
+    ending,
+    leaving,
+    reaching,
+)
+from thundersheet.physics.fine import attempt_fine
+from thundersheet.physics.kernel import (
+    AREA_D,
+    AREA_E,
+    BREAKAWAY,
+    COULOMB,
+    CUSHION_AT,
+    F_S,
+    HELD,
+    PD,
+    PE,
+    S_END,
+    STRIBECK,
+    STROKE,
+    UNTIL,
+    Fill,
+    Row,
+    Rows,
+    V,
+    Work,
+    Y,
+    net_force,
+    opening,
+    rates,
+)
+from thundersheet.physics.march import (
+    ARRIVED,
+    CUT,
+    MASS_IN,
+    MAX_STEPS,
+    SAMPLES,
+    STATUS,
+    STEPS,
+    T_END,
+    T_MID,
+    T_START,
+    TOO_MANY,
+    TURNED,
+    act,
+    mass_inside,
+    peaks,
+    resting,
+    sample,
+    set_out,
+    thin,
+)
+from thundersheet.physics.step import shortened, take
+
+CREEPS_BELOW = 2.5
+"""Times the Stribeck speed: slower than that on the whole, and friction falls with speed."""
+FINE_TOLERANCE = 1e-11
+SHORTEST, CLEAR = 1e-9, 0.2
+HALF_WAY, AT_HOME = 5, 6
+"""More events than `events` has: mid-stroke, which ends nothing, and being back where it began."""
+
+
+def jerks(ask: Row, found: Row) -> bool:
+    """Whether a stroke that was run has stuck, turned or crept under way, so that errors grow."""
+    if ask[HELD] != 0.0 or found[T_START] < 0.0:
+        return False
+    if found[TURNED] > 0.0:
+        return True
+    if ask[BREAKAWAY] == ask[COULOMB]:
+        return False
+    # Before mid-stroke it is at most there.
+    went = ask[STROKE] if found[STATUS] == ARRIVED else 0.5 * ask[STROKE]
+    until = found[T_END] if found[T_MID] < 0.0 or found[STATUS] == ARRIVED else found[T_MID]
+    return went < CREEPS_BELOW * ask[STRIBECK] * (until - found[T_START])
+
+
+def run_again(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
+    """`march.run` in fine steps. ``work`` has `fine.FINE_ROWS` rows of 27."""
+    t, going, cushioned = set_out(ask, par, tables, work, found)
+    z, new, k1, end = work[0], work[1], work[2], work[3]
+    inside, until = mass_inside(par, z), max(ask[UNTIL], t)
+    h, kept, every, steps = 1e-5, 0, 1, 0
+    while True:
+        peaks(par, z, found)
+        if going > 0 and found[T_START] < 0.0:
+            found[T_START] = t
+        if len(trace) > 0 and (steps % every == 0 or found[STATUS] != CUT):
+            if kept == len(trace):
+                kept, every = thin(trace), every * 2
+            sample(trace, kept, t, z)
+            kept += 1
+        if t >= until or found[STATUS] != CUT:
+            break
+        found[STATUS] = resting(par, going, t, z)
+        if steps >= MAX_STEPS:
+            found[STATUS] = TOO_MANY
+        if found[STATUS] != CUT:
+            continue
+        h = shortened(par, t, going, z, until, h)
+        error, power = attempt_fine(par, tables, t, h, going, work)
+        steps += 1
+        share = error / FINE_TOLERANCE
+        grown = 4.0 if share < 1e-6 else min(4.0, max(0.1, 0.85 * share**-power))
+        if share > 1.0 and h > SHORTEST:
+            h *= grown
+            continue
+        at, event = meeting(par, going, h, cushioned, found[T_MID] < 0.0, z, new, k1, end)
+        if at > 1.0:
+            if h > 1e-6 and grazes(par, going, h, z, new, k1, end):
+                h *= 0.5
+                continue
+            t += h
+            if until - t < 1e-12:
+                t = until
+            take(par, work)
+            h *= grown
+            continue
+        t += sharpen(par, tables, t, at * h, h, event, going, work)
+        steps += 1
+        take(par, work)
+        if event == HALF_WAY:
+            found[T_MID] = t
+        else:
+            going = act(par, TURNS if event == AT_HOME else event, going, t, z, found)
+            cushioned = 1 if event == MEETS_CUSHION else cushioned
+            h = min(h, 1e-4)
+            rates(par, tables, opening(par, t), going, z, k1)
+    found[T_END], found[STEPS], found[SAMPLES] = t, steps, kept
+    found[MASS_IN] = mass_inside(par, z) - inside
+
+
+def meeting(par: Row, going: int, h: float, cushioned: int, before_middle: bool,
+            z: Row, new: Row, k1: Row, end: Row) -> tuple[float, int]:  # fmt: skip
+    """About where in the step something happens, and what."""
+    if going == 0:
+        return leaving(par, h, z, new, k1, end)
+    at, event = ending(par, going, h, cushioned, z, new, k1, end)
+    if going < 0:
+        turning = crossing(max(-z[V], 0.0), -new[V], -h * k1[V], -h * end[V])
+        return at, (TURNS if turning <= at else AT_HOME)
+    if before_middle and z[Y] <= 0.5 * par[S_END]:
+        middle = reaching(0.5 * par[S_END], h, z, new, k1, end)
+        if middle < at:
+            return middle, HALF_WAY
+    return at, event
+
+
+def grazes(par: Row, going: int, h: float, z: Row, new: Row, k1: Row, end: Row) -> bool:
+    """Whether the speed, or what holds a piston, nearly vanishes within the step.
+
+    The cubic between the ends is less exact than they are: look closer, in shorter steps.
+    """
+    if going != 0:
+        a, b = max(z[V] * going, 0.0), new[V] * going
+        least = CLEAR * min(a, b)
+        return crossing(a - least, b - least, h * k1[V] * going, h * end[V] * going) <= 1.0
+    for way in (1.0, -1.0):
+        if way < 0.0 and z[Y] <= 0.0:
+            return False
+        a = max(par[F_S] - way * net_force(par, z[Y], z[PD], z[PE]), 0.0)
+        b = par[F_S] - way * net_force(par, z[Y], new[PD], new[PE])
+        slope = -way * h * (k1[PD] * par[AREA_D] - k1[PE] * par[AREA_E])
+        later = -way * h * (end[PD] * par[AREA_D] - end[PE] * par[AREA_E])
+        least = CLEAR * min(a, b)
+        if crossing(a - least, b - least, slope, later) <= 1.0:
+            return True
+    return False
+
+
+def gauge(par: Row, event: int, y: float, new: Row, end: Row) -> tuple[float, float]:
+    """What is nought at the event, and its rate, at the end of a step."""
+    if event == SETS_OFF:
+        net = net_force(par, y, new[PD], new[PE])
+        hold = par[F_S] * (1.0 + 1e-9) + 1e-9
+        pull = end[PD] * par[AREA_D] - end[PE] * par[AREA_E]
+        return (net - hold if net > 0.0 else net + hold), pull
+    if event == TURNS:
+        return new[V], end[V]
+    mark = 0.0
+    if event == ARRIVES:
+        mark = par[S_END]
+    elif event == MEETS_CUSHION:
+        mark = par[CUSHION_AT]
+    elif event == HALF_WAY:
+        mark = 0.5 * par[S_END]
+    return new[Y] - mark, end[Y]
+
+
+def sharpen(par: Row, tables: Rows, t: float, near: float, longest: float, event: int, going: int,
+            work: Work) -> float:  # fmt: skip
+    """Make the step end at an event that lies ``near`` within it (Newton); its length."""
+    h = min(max(near, 1e-14), longest)
+    for _ in range(12):
+        attempt_fine(par, tables, t, h, going, work)
+        off, rate = gauge(par, event, work[0][Y], work[1], work[3])
+        if event == NOTHING or rate == 0.0:
+            break
+        change = min(max(-off / rate, -0.5 * h), 0.5 * h)
+        if abs(change) < 1e-13 or h + change > 1.1 * longest:
+            break
+        h += change
+    return h
+
+
+def run_many_again(
+    asks: Rows, par: Fill, tables: Rows, work: Work, trace: Work, founds: Work
+) -> None:
+    """`run_again` for every row of ``asks`` into the same row of ``founds``."""
+    for i in range(len(asks)):
+        run_again(asks[i], par, tables, work, trace, founds[i])
