@@ -141,6 +141,8 @@ def _least(
         at = link.fed_with(at)
         if index == 0 or link.set_pa < inf:
             tails.append((at, _parts(links[index:], shares)))
+    if not tails[-1][1]:
+        return tails[-1]  # a regulator of the device's own, right at its valve, decides
     middle = 0.5 * (at + setting.atmosphere_pa)
     return min(tails, key=lambda tail: _passes(tail[0], tail[1], middle, setting.ambient_k))
 
