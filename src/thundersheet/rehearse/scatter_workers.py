@@ -7,6 +7,8 @@ wherever they were reckoned. `dask.distributed` is imported only for a scheduler
 from __future__ import annotations
 
 import multiprocessing
+import os
+import platform
 import re
 from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, as_completed
@@ -82,12 +84,24 @@ def print_here() -> str:
     return f"{__version__}-{kernel_print()}"
 
 
-def share_of(study: Study, seed: int, chunk: int, shows: int, wanted: str) -> tuple[str, Table]:
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What a worker of a cluster sends back."""
+
+    program: str
+    """Its own print; the errors are empty where that is not ours."""
+    machine: str
+    process: int
+    errors: Table
+
+
+def share_of(study: Study, seed: int, chunk: int, shows: int, wanted: str) -> Share:
     """One chunk on a worker, under the print of its own program."""
     import numpy as np
 
     own = print_here()
-    return own, run_chunk(study, seed, chunk, shows) if own == wanted else np.empty(0)
+    errors = run_chunk(study, seed, chunk, shows) if own == wanted else np.empty(0)
+    return Share(own, platform.node(), os.getpid(), errors)
 
 
 def _in_processes(workers: int, study: Study, seed: int, shows: int, step: Step) -> Done:
@@ -125,13 +139,20 @@ def _on_cluster(address: str, study: Study, seed: int, shows: int, step: Step) -
             client.submit(share_of, sent, seed, chunk, shows, wanted, pure=False): chunk
             for chunk in range(count)
         }
-        parts: dict[int, Table] = {}
+        parts: dict[int, Share] = {}
         for job in _finished(client, jobs, address):
             parts[jobs[job]] = _result(job, wanted)
             step(len(parts) / count)
-        machines = len({each["host"] for each in _workers(client)})
-    where = f"Dask at {address}, {machines} machine{'' if machines == 1 else 's'}"
-    return Done(tuple(parts[chunk] for chunk in range(count)), where)
+    processes = {(share.machine, share.process) for share in parts.values()}
+    where = (
+        f"Dask at {address}, {_counted(len(processes), 'worker')} on "
+        f"{_counted(len({machine for machine, _ in processes}), 'machine')}"
+    )
+    return Done(tuple(parts[chunk].errors for chunk in range(count)), where)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" + ("" if count == 1 else "s")
 
 
 @contextmanager
@@ -150,7 +171,8 @@ def _client(address: str) -> Iterator[Any]:
     except (OSError, TimeoutError, ValueError) as error:
         raise _lost(address, "does not answer") from error
     try:
-        yield client
+        with client.as_current():
+            yield client
     finally:
         client.close(timeout=CLOSE_S)
 
@@ -184,7 +206,7 @@ def _finished(client: Any, jobs: dict[Any, int], address: str) -> Iterator[Any]:
         waiting = set(found.not_done)
 
 
-def _result(job: Any, wanted: str) -> Table:
+def _result(job: Any, wanted: str) -> Share:
     if job.status != "finished":
         why = job.exception() if job.status == "error" else job.status
         raise Refusal.because(
@@ -192,15 +214,14 @@ def _result(job: Any, wanted: str) -> Table:
             f"A worker of the cluster failed: {type(why).__name__}: {why}."[:300],
             "The workers need this version of Thundersheet, in the same Python.",
         )
-    own, errors = job.result()
-    if own != wanted:
+    share: Share = job.result()
+    if share.program != wanted:
         raise Refusal.because(
             "SCAT-04",
-            f"A worker of the cluster runs Thundersheet {own}, this is {wanted}.",
+            f"A worker of the cluster runs Thundersheet {share.program}, this is {wanted}.",
             "Install the same version on all, or the numbers would not be the same.",
         )
-    table: Table = errors
-    return table
+    return share
 
 
 def _lost(address: str, what: str) -> Refusal:
