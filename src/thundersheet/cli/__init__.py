@@ -40,8 +40,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     if verb not in VERBS:
         sys.stderr.write(_unknown(verb))
         return 2
-    from thundersheet.cli.ends import run_verb
+    from thundersheet.cli.ends import run_verb, seldom_look_for_cycles
 
+    if argv is None:  # a process of our own, not a caller's
+        seldom_look_for_cycles()
     return run_verb(verb, words[1:])
 
 

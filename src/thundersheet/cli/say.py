@@ -16,6 +16,12 @@ Progress = Callable[[float], None]
 """Takes the share done, 0 to 1."""
 
 
+class Written(tuple[str, ...]):
+    """Records that are JSON already: for lists so long that `json` would take the longest."""
+
+    __slots__ = ()
+
+
 def out(text: str = "") -> None:
     """A line for the user."""
     sys.stdout.write(text + "\n")
@@ -37,8 +43,9 @@ def _laid_out(value: Any, margin: str = "") -> str:
         rows = [f"{json.dumps(str(key))}: {_laid_out(part, inner)}" for key, part in value.items()]
         return "{\n" + ",\n".join(inner + row for row in rows) + f"\n{margin}}}"
     if isinstance(value, list | tuple) and value and isinstance(value[0], dict):
-        rows = [json.dumps(part, ensure_ascii=False, allow_nan=False) for part in value]
-        return "[\n" + ",\n".join(inner + row for row in rows) + f"\n{margin}]"
+        value = Written(json.dumps(part, ensure_ascii=False, allow_nan=False) for part in value)
+    if isinstance(value, Written) and value:
+        return f"[\n{inner}" + f",\n{inner}".join(value) + f"\n{margin}]"
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 

@@ -1,8 +1,7 @@
 """The templates of attacks: what each frequency pair looks like when it begins here or there.
 
 In: frequencies, places, the width of the window, a ramp. Out: for every pair and place four
-rows that span ramp times sines and cosines of both frequencies. They are orthonormal as far as
-they are no rumble, and meant for windows out of which rumble has been taken.
+orthonormal rows that span ramp times sines and cosines of both frequencies, free of rumble.
 
 All pairs are made at once, and the last banks are kept: attack and release of a file often ask
 for the same one.
@@ -54,9 +53,10 @@ def bank(grid: Grid, hertz: tuple[tuple[float, float], ...], ramp: Ramp) -> Floa
     """One matrix for each pair: columns are samples, four rows for each place."""
     pairs = len(hertz)
     columns = _templates(grid, np.array(hertz), ramp)
-    hum = columns @ rumble(grid.width, grid.rate)
-    columns, hum = (a.reshape(pairs, grid.places, 4, -1) for a in (columns, hum))
-    gram = columns @ columns.swapaxes(2, 3) - hum @ hum.swapaxes(2, 3)
+    low = rumble(grid.width, grid.rate)
+    columns -= (columns @ low) @ low.T
+    columns = columns.reshape(pairs, grid.places, 4, grid.width)
+    gram = columns @ columns.swapaxes(2, 3)
     # A start so late that hardly a sample is left has no four directions.
     gram += np.eye(4) * (1e-9 * grid.width)
     white = _inverse_root(gram).astype(np.float32) @ columns.astype(np.float32)

@@ -21,10 +21,9 @@ from thundersheet.track.receive.lengths import drawn_together
 from thundersheet.track.receive.onset import (
     FINE_STEP_S,
     FINEST_S,
-    ROUGH_REACH_S,
-    ROUGH_STEP_S,
     Edges,
     Sharp,
+    rough,
     search,
 )
 from thundersheet.track.receive.ramps import (
@@ -68,7 +67,7 @@ def ends(stream: Narrow, found: Candidates, fits: Fits, speed: Speed, ramp_s: fl
         backwards, Edges(last - found.stop, last - found.start, hertz, kind), said.likely
     )
     rising = find_ramp(stream, _facing(attack, release, last, rate), fits, said, spread_s)
-    mirror = said if ramp_s is not None else replace(said, likely=rising)
+    mirror = said if ramp_s is not None else replace(said, likely=rising, seen=True)
     falling = find_ramp(backwards, _facing(release, attack, last, rate), fits, mirror, spread_s)
     start = _fine(stream, _facing(attack, release, last, rate, falling), rising, spread_s)
     stop = _fine(backwards, _facing(release, attack, last, rate, rising), falling, spread_s)
@@ -108,8 +107,8 @@ def _kinds(found: Candidates, fits: Fits, speed: Speed) -> tuple[Whole, Doubles]
 def _rough(stream: Narrow, edges: Edges, ramp: Ramp) -> tuple[Edges, float]:
     """Edges moved to the likeliest place on a coarse comb, and how far they scatter, in seconds."""
     edges = replace(edges, end=edges.end - (0.5 * ramp.seconds + 0.0005) * stream.rate)
-    sharp = search(stream, edges, ramp, ROUGH_REACH_S, ROUGH_STEP_S)
-    return replace(edges, middle=sharp.middle), median(sharp.sd) / stream.rate
+    middle, spread = rough(stream, edges, ramp)
+    return replace(edges, middle=middle), spread / stream.rate
 
 
 def _fine(stream: Narrow, edges: Edges, ramp: Ramp, spread_s: float) -> Sharp:

@@ -63,15 +63,36 @@ def fit(stream: Narrow, found: Candidates, speed: Doubles) -> Fits:
     count = len(found)
     wide, narrow = (count, 2), (count,)
     out = Fits(*map(np.zeros, (wide, wide, wide, narrow, narrow)))
+    _fit_some(stream, found, _bins(speed), np.arange(count), out)
+    return out
+
+
+def refit(
+    stream: Narrow, found: Candidates, fits: Fits, before: Doubles, speed: Doubles
+) -> Fits | None:
+    """Fit those again whose speed is now another than before; None if there are none."""
+    was, now = _bins(before), _bins(speed)
+    moved = np.flatnonzero(was != now)
+    if not len(moved):
+        return None
+    out = Fits(**{f.name: getattr(fits, f.name).copy() for f in fields(fits)})
+    _fit_some(stream, found, now, moved, out)
+    return out
+
+
+def _bins(speed: Doubles) -> Whole:
+    return np.round(speed / BIN).astype(np.int64)
+
+
+def _fit_some(stream: Narrow, found: Candidates, bins: Whole, some: Whole, out: Fits) -> None:
+    """Fit some of the candidates and write down the results."""
     inside = (found.stop - found.start) / stream.rate - 2 * EDGE_S
     lengths = ladder(inside, LENGTHS_S)
-    bins = np.round(speed / BIN).astype(np.int64)
     middle = 0.5 * (found.start + found.stop)
-    for (symbol, bin_, step), index in groups(found.symbol, bins, lengths):
-        width = round(LENGTHS_S[step] * stream.rate)
+    for (symbol, bin_, step), part in groups(found.symbol[some], bins[some], lengths[some]):
+        index, width = some[part], round(LENGTHS_S[step] * stream.rate)
         first = np.round(middle[index] - (width - 1) / 2).astype(np.int64)
         _fit_group(windows(stream.samples, first, width), stream.rate, symbol, bin_, index, out)
-    return out
 
 
 def _fit_group(rows: Floats, rate: float, symbol: int, bin_: int, index: Whole, out: Fits) -> None:

@@ -11,7 +11,7 @@ from thundersheet.track.receive.band import Narrow, narrow
 from thundersheet.track.receive.columns import Column, columns
 from thundersheet.track.receive.detect import Candidates, candidates
 from thundersheet.track.receive.ends import Ends, ends
-from thundersheet.track.receive.fit import WIDE, Fits, fit
+from thundersheet.track.receive.fit import WIDE, Fits, fit, refit
 from thundersheet.track.receive.groups import median
 from thundersheet.track.receive.judge import OWN, SHARED, Limits, alone, bounded, clear, in_tune
 from thundersheet.track.receive.looks import SPAN, Looks, centre, look
@@ -131,10 +131,14 @@ def _in_pitch(
     keep = clear(fits, found, limits) & bounded(looks, stream, found, fits, limits)
     agreed = file_speed(fits.only(keep), found.symbol[keep])
     keep &= in_tune(fits, found, agreed, limits)
-    found, fits = found.only(keep), fits.only(keep)
+    if not keep.all():
+        found, fits, speed = found.only(keep), fits.only(keep), speed[keep]
+        agreed = file_speed(fits, found.symbol)
     own = fits.speeds(found.symbol).mean(axis=1)
-    fits = fit(stream, found, _near(own, agreed.share, WIDE / 4))
-    return found, fits, file_speed(fits, found.symbol)
+    better = refit(stream, found, fits, speed, _near(own, agreed.share, WIDE / 4))
+    if better is None:
+        return found, fits, agreed
+    return found, better, file_speed(better, found.symbol)
 
 
 def _near(speed: Doubles, common: float, room: float) -> Doubles:
@@ -158,15 +162,18 @@ def _tones(
 
 def _noise_dbfs(looks: Looks, stream: Narrow, found: Candidates) -> float:
     """The middle level of the looks that no tone touches, silence around the file left out."""
-    at = centre(stream, np.arange(len(looks.whole)))
-    half = 0.5 * SPAN * stream.hop
-    quiet = (at > stream.pad + half) & (at < len(stream.samples) - stream.pad - half)
-    edges = np.stack([found.start - 2 * half, found.stop + 2 * half], axis=1).ravel()
-    quiet &= np.searchsorted(np.maximum.accumulate(edges), at) % 2 == 0
-    if not quiet.any():
+    first, half = centre(stream, np.zeros(1, np.int64))[0], 0.5 * SPAN * stream.hop
+    heard = np.array([stream.pad + half, len(stream.samples) - stream.pad - half])
+    from_, to = np.clip(np.ceil((heard - first) / stream.hop), 0, len(looks.whole)).astype(int)
+    # Where tones begin counts up, where they end counts down: none is there where the sum is 0.
+    edges = np.stack([found.start - 2 * half, found.stop + 2 * half]) - first
+    rows = np.clip(np.ceil(edges / stream.hop), 0, len(looks.whole)).astype(np.int64)
+    count = len(looks.whole) + 1
+    steps = np.bincount(rows[0], minlength=count) - np.bincount(rows[1], minlength=count)
+    quiet = looks.whole[from_:to][np.cumsum(steps)[from_:to] == 0]
+    if not len(quiet):
         return NOTHING_DBFS
-    middle = median(looks.whole[quiet].astype(np.float64))
-    return max(NOTHING_DBFS, 10 * float(np.log10(2 * middle + 1e-30)))
+    return max(NOTHING_DBFS, 10 * float(np.log10(2 * median(quiet) + 1e-30)))
 
 
 def _evidence(number: int, tones: tuple[Tone, ...], noise_dbfs: float) -> Evidence:

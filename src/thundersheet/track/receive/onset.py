@@ -21,7 +21,7 @@ from thundersheet.track.receive.arrays import Doubles, Floats, Whole
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.bank import Grid, bank
 from thundersheet.track.receive.crew import share
-from thundersheet.track.receive.groups import groups, ladder, rumble, windows
+from thundersheet.track.receive.groups import groups, ladder, median, rumble, windows
 from thundersheet.track.receive.shapes import Ramp
 
 AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02])
@@ -29,6 +29,8 @@ AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02])
 encoder does later in a tone stays out."""
 GUARD_S = 0.0005
 """Kept clear before the earliest start tried."""
+FEW = 32
+"""So many tones of a kind, or twice that, tell how far edges scatter."""
 PIECE = 512
 """Tones worked on together."""
 
@@ -124,11 +126,33 @@ def _pieces(index: Whole) -> Iterator[Whole]:
 
 def cut(stream: Narrow, sheaf: Sheaf, part: int) -> Windows:
     """The windows of one part."""
-    width = sheaf.grid.width
-    rows = windows(stream.samples, sheaf.first[sheaf.parts[part][1]], width)
-    hum = rumble(width, stream.rate).astype(np.float32)
-    rows -= (rows @ hum) @ hum.T
-    return Windows(rows, np.einsum("ij,ij->i", rows, rows, dtype=np.float64))
+    first = sheaf.first[sheaf.parts[part][1]]
+    return _without_rumble(windows(stream.samples, first, sheaf.grid.width), stream.rate)
+
+
+def _without_rumble(rows: Floats, rate: float) -> Windows:
+    """Windows less what the rumble's basis takes out of them."""
+    hum = rumble(rows.shape[1], rate).astype(np.float32)
+    plain = np.asarray(rows - (rows @ hum) @ hum.T, np.float32)
+    return Windows(plain, np.einsum("ij,ij->i", plain, plain, dtype=np.float64))
+
+
+def rough(stream: Narrow, edges: Edges, ramp: Ramp) -> tuple[Doubles, float]:
+    """The likeliest middles on a coarse comb, and how far they scatter, in samples.
+
+    The scatter is that of a few: it costs as much as the places of all.
+    """
+    middle, spreads = edges.middle.copy(), []
+    for sheaf in sheaves(stream, edges, Comb(ROUGH_REACH_S, ROUGH_STEP_S, ramp.seconds)):
+        grid, templates = sheaf.grid, bank(sheaf.grid, sheaf.hertz, ramp)
+        for pair, index in sheaf.parts:
+            rows = windows(stream.samples, sheaf.first[index], grid.width)
+            best, top, bend = _top(_energy(rows, templates[pair], grid.places))
+            middle[index] = sheaf.first[index] + grid.first + best * grid.step
+            some = slice(None, None, 1 + len(index) // FEW)
+            left = _left(_without_rumble(rows[some], grid.rate).total, top[some], grid)
+            spreads.append(grid.step * np.sqrt(2 * left / np.maximum(bend[some], 1e-30)))
+    return middle, median(np.concatenate(spreads))
 
 
 def search(stream: Narrow, edges: Edges, ramp: Ramp, reach_s: float, step_s: float) -> Sharp:

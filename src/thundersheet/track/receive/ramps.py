@@ -29,6 +29,8 @@ SPOKESMEN = ((96, 2), (800, 16))
 """So many tones of so many kinds are asked: in quiet, and in noise."""
 NOISY_S = 0.00005
 """Noise is what lets an onset spread by more."""
+SETTLED_S = 0.00003
+"""A guess of the ramp so near the bottom needs no search."""
 LIKE_COSINE = {Shape.LINEAR: 0.8, Shape.SINE: 0.95}
 """A ramp of another shape is most like a raised cosine of its length divided by this."""
 PROOF = 12.0
@@ -41,6 +43,8 @@ class Belief:
 
     likely: Ramp
     sd_s: float
+    seen: bool = False
+    """Whether the other end of the tones was found to be so."""
 
 
 def reach(spread_s: float) -> float:
@@ -60,12 +64,24 @@ def find_ramp(stream: Narrow, edges: Edges, fits: Fits, before: Belief, spread_s
         return plain(ramp) + 0.5 * strange**2
 
     shape = before.likely.shape
-    rung = _downhill(lambda s: misfit(Ramp(s, shape)), before.likely.seconds)
-    best = _sharpest(misfit, Ramp(float(LADDER_S[rung]), shape), _spacing(rung))
+    best = _settled(misfit, before.likely)
+    if best is None:
+        rung = _downhill(lambda s: misfit(Ramp(s, shape)), before.likely.seconds)
+        best = _sharpest(misfit, Ramp(float(LADDER_S[rung]), shape), _spacing(rung))
+    elif before.seen:
+        return best
     if before.sd_s == SAID_SPREAD_S:
         near = abs(best.seconds - before.likely.seconds) < 2 * SAID_SPREAD_S
         return before.likely if near else best
     return best if shape is not Shape.COSINE else _other_shape(misfit, best)
+
+
+def _settled(misfit: Callable[[Ramp], float], guess: Ramp) -> Ramp | None:
+    """The bottom, if the guess lies at it: most files have one and the same ramp at both ends."""
+    if guess.seconds <= SETTLED_S:
+        return None
+    near = _bottom(misfit, guess, SETTLED_S)
+    return near if 0 < abs(near.seconds - guess.seconds) < 0.9 * SETTLED_S else None
 
 
 def _other_shape(misfit: Callable[[Ramp], float], best: Ramp) -> Ramp:
