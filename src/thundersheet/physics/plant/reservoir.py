@@ -8,6 +8,7 @@ time: how fast they fill is the strokes' matter (`evening`). Isothermal througho
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Collection
 from dataclasses import replace
 from math import inf
 
@@ -89,6 +90,23 @@ class Reservoir:
         self.short_kg += kg - given
         self.pressure_pa = self._pressure_at(mass - given)
         self._note()
+
+    def follow(self, names: Collection[str] | None) -> None:
+        """Count only these bodies from now on (None: all), the root's pressure kept.
+
+        Somebody else follows the rest: what goes there is drawn.
+        """
+        kept = tuple(each for each in self.vessels if names is None or each.name in names)
+        self._ranges = ranges_of(kept, self.plant)
+        self._lows = [each.low for each in self._ranges]
+
+    @property
+    def line(self) -> tuple[float, float]:
+        """kg/s that the root gains now, draws left out, and kg that a pascal more would take."""
+        span = self._range(self.pressure_pa)
+        if self.plant.endless:
+            return 0.0, inf
+        return span.rate(self.pressure_pa, self.running.now, 0.0)[0] * span.kg_pa, span.kg_pa
 
     def forget_lowest(self) -> None:
         """Follow the lowest pressure afresh from now on."""
