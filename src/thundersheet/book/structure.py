@@ -10,7 +10,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, TypeVar
 
 from thundersheet.base.read_time import Ruler
 from thundersheet.base.shape import Record, Spec, specs
@@ -36,6 +36,8 @@ EXPLAINS = {
     "digit; it is used in beats, files and on paper.",
 }
 
+T = TypeVar("T", bound=Record)
+
 _NAME = re.compile(r"[^\W_][\w .'-]{0,59}")
 _GROUPS = ("record", "records", "named")
 
@@ -54,6 +56,12 @@ def book_from(root: Mapping, include: Include, reading: Reading) -> Book | None:
     if not complete or any(each.grade == "refuse" for each in reading.findings):
         return None
     return Book(**values, units=reading.style())
+
+
+def record_from(cls: type[T], root: Mapping, label: str, reading: Reading) -> T | None:
+    """The record that the top of another file says; None when a finding stands against it."""
+    values, complete = _fields(cls, root, label, reading)
+    return cls(**values) if complete else None
 
 
 def _whole(key: str, value: Node, include: Include) -> Node:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TYPE_CHECKING
 
 from thundersheet.base.shape import Record, quantity, span, text
@@ -15,7 +16,7 @@ from thundersheet.base.time import Span
 from thundersheet.calc._sum import AIR_CAUTION
 from thundersheet.physics.gas import P_ATM, T0, flow_of_fad
 from thundersheet.physics.plant.closed import leak_of_free_air
-from thundersheet.physics.plant.records import Body, Compressor, Gas, Plant, State
+from thundersheet.physics.plant.records import Body, Compressor, Gas, Path, Plant, State
 
 if TYPE_CHECKING:
     from thundersheet.model.book import Book
@@ -216,7 +217,7 @@ def _of_book(path: str) -> Asked:
 def of_book(book: Book) -> Asked:
     """What a book says of its air; ValueError where it has no tank."""
     from thundersheet.plan.plan import plan_cues
-    from thundersheet.plan.plumbing import plant_of
+    from thundersheet.plan.plumbing import first_state, plant_of
 
     plant = plant_of(book)
     if plant.endless:
@@ -225,26 +226,28 @@ def of_book(book: Book) -> Asked:
         )
     cues, _ = plan_cues(book)
     litres = sum(cue.lead.air_l for cue in cues)
-    least = max((_needs(plant, name) for name in _fed(plant)), default=None)
-    full = plant.compressor.cut_out_pa if plant.compressor else None
-    if full is None:
-        raise ValueError("this book's air has no compressor, so nothing says when its tank is full")
-    return Asked(plant, kg_of_standard_litres(litres), least, pause_of(book), full)
+    full = first_state(book, plant).bodies[plant.bodies[0].name].pa
+    return Asked(plant, kg_of_standard_litres(litres), needs(plant), pause_of(book), full)
 
 
-def _fed(plant: Plant) -> tuple[str, ...]:
-    return (*(each.body for each in plant.cylinders), *(each.body for each in plant.jets))
+def needs(plant: Plant) -> float | None:
+    """The root's pressure at which every device still gets what its regulators are set to.
+
+    Absolute; None where no regulator says what that is.
+    """
+    paths = [(each.body, each.path) for each in plant.cylinders]
+    paths += [(each.body, each.path) for each in plant.jets]
+    found = [_needs(plant, *each) for each in paths]
+    return max(found) if found and max(found) < inf else None
 
 
-def _needs(plant: Plant, body: str) -> float:
-    """The root's pressure at which a body still stands at what its regulators are set to."""
+def _needs(plant: Plant, body: str, path: Path) -> float:
     by_name: Mapping[str, Body] = {each.name: each for each in plant.bodies}
-    needs, at = plant.atmosphere_pa, by_name[body]
+    need, at = path.set_pa + path.drop_pa, by_name[body]
     while at.path is not None:
-        needs = max(needs, at.path.set_pa if at.path.set_pa < float("inf") else 0.0)
-        needs += at.path.drop_pa
+        need = min(need, at.path.set_pa) + at.path.drop_pa
         at = by_name[at.fed_by]
-    return needs
+    return need
 
 
 def kg_of_standard_litres(litres: float) -> float:
