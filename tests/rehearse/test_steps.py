@@ -39,8 +39,8 @@ EXACT = {
     "servo", "needle gauge", "solenoid hammer", "relay", "gear motor", "media player", "screen",
 }  # fmt: skip
 """Kinds without a lag."""
-ROUGH_S = {"bar gauge": 1e-3}
-"""Where a lead draws a lag as a straight line: half of the bar's 2 ms."""
+ROUGH_S = {"bar gauge": 2.1e-3}
+"""Where a lead draws a lag as a straight line, and a fade without one: the bar's own 2 ms."""
 DEVICES = {kind.KIND: example_device(kind) for kind in KINDS}
 
 

@@ -14,6 +14,7 @@ from thundersheet.base.shape import choice, flag, number, quantity, record, text
 from thundersheet.base.time import Span
 from thundersheet.devices._air_parts import TWO_COILS, Cushion, Hose, LidShape, Valve
 from thundersheet.devices._cylinder import faults, lead, plant, way
+from thundersheet.devices._cylinder.stroke import share_out
 from thundersheet.devices._valve_steps import Coils, drawn, pulled, way_of
 from thundersheet.model.device import (
     Action,
@@ -268,6 +269,9 @@ beats:
         seen: dict[str, float | None]
         seen = {"starts": found.start_s, "half-way": found.mid_s, "arrives": found.full_s}
         return seen[land]
+
+    def shown_by_air(self, out_m: float) -> float:
+        return share_out(self, min(max(out_m, 0.0), self.stroke_m))
 
     def loads(self, move: Move) -> tuple[Load, ...]:
         valve = self.valve

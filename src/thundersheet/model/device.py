@@ -350,6 +350,10 @@ class Device(Record, ABC):
         """
         return None
 
+    def shown_by_air(self, out_m: float) -> float:  # noqa: ARG002
+        """What guests see, 0..1, of a piston that stands so far out."""
+        return 0.0
+
     @abstractmethod
     def loads(self, move: Move) -> tuple[Load, ...]:
         """What the move draws from the supply."""

@@ -194,7 +194,8 @@ class Beat(Record):
     only: tuple[str, ...] = texts("Variants in which alone it plays.", names="variant")
     without: tuple[str, ...] = texts("Variants that leave it out.", names="variant")
     may_drop: bool = flag(
-        "Whether the show may do without it when the air is low.",
+        "Whether the show may do without it when the air is low: variants with `tank below` leave "
+        "it out.",
         default=False,
     )
     moves: tuple[Move, ...] = ()

@@ -188,6 +188,7 @@ def _plays(slot: _Slot, variant: str, chosen: Variant | None) -> bool:
         return True
     left_out = (
         variant in beat.without
+        or (beat.may_drop and chosen.tank_below_pa is not None)
         or slot.move.device in chosen.without_devices
         or bool(beat.name and beat.name in chosen.without_beats)
         or any(same(move, slot.move) for move in chosen.without_moves)

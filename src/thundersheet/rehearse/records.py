@@ -118,6 +118,34 @@ class Queue:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Differs:
+    """How far the rehearsal's landings lie from where the plan expects them, in milliseconds.
+
+    Where a plan expects a range over an evening, the distance is that to the range.
+    """
+
+    mean_ms: float
+    """Of the distances."""
+    worst_ms: float
+    """Of them, late is positive."""
+    worst_cue: str
+    landings: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A question of a builder's, answered in one line."""
+
+    asks: str
+    """`shows with the compressor off`."""
+    value: float | None
+    """None: there is no such number, and `says` why."""
+    unit: str = ""
+    says: str
+    """The whole answer, in the builder's units."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rehearsal:
     """All of it."""
 
@@ -139,6 +167,11 @@ class Rehearsal:
     rest_why: str = ""
     faults: tuple[str, ...] = ()
     """As they were asked for."""
+    started: str = ""
+    """What became of presses of the start that found the prop playing or resting."""
+    differs: Differs | None = None
+    """Against the plan; None where a fault was asked for, or nothing landed."""
+    answers: tuple[Answer, ...] = ()
     findings: tuple[Finding, ...] = ()
     units: UnitStyle = METRIC
     atmosphere_pa: float = 101_325.0
