@@ -10,6 +10,7 @@ import functools
 from pathlib import Path
 
 import pytest
+from CoolProp.CoolProp import PropsSI
 
 from thundersheet.book.read import read_book
 from thundersheet.plan.plan import make_plan
@@ -24,6 +25,9 @@ PLANTED = {
         "FORCE-01": "shutter open is in reach and gives 151 N",
         "MOVE-02": "shutter open cannot land at 0:48.500",
         "RULE-01": "lens down begins at 0:53.9",
+        "AIR-14": "`feed` (2.7 mm bore) is too narrow for gust and shutter at 0:41.",
+        "AIR-24": "The leaks lose 300 l of free air an hour",
+        "AIR-33": "gust puff at 0:41.500 and shutter open take their air through one feed",
     },
     "clockmakers-window": {
         "MOVE-03": "bell-b strike at 1:00.340 comes 90 ms after bell-b strike",
@@ -42,6 +46,10 @@ PLANTED = {
         "FORCE-01": "plant rises is in reach and gives 176 N",
         "RULE-05": "The start may be given again at 0:57.000, but plant sinks is at rest only at",
         "AIR-06": "plant is asked to go part-way",
+        "AIR-14": "`regulator` is too narrow for vent-left and vent-right",
+        "AIR-17": "plant falls when the air is let off",
+        "AIR-23": "At 2 C water stands in `tank`",
+        "AIR-33": "vent-left opens at 0:20.179 and vent-right opens take their air",
     },
 }
 
@@ -124,6 +132,32 @@ def test_cues_of_a_direct_cue_track_miss_by_no_more_than_is_proven_to_be_needed(
     assert plan.schedule.proven
     worst = max(abs(c.expected_error) for c in plan.cues)
     assert worst == plan.schedule.worst_error == plan.schedule.bound
+
+
+# The figures of examples/README.md. Air in the tank by CoolProp 8's density of dry air, in litres
+# of 1.185 kg/m3 (ISO 8778); what a show takes is the sum over its cues.
+@pytest.mark.parametrize(
+    ("scenario", "show_l", "shows"),
+    [
+        ("lamp-room", 1.84, 40),
+        ("clockmakers-window", 0.084, 215),
+        ("number-three-cage", 0.97, 37),
+        ("glasshouse", 2.2, 23),
+    ],
+)
+def test_a_full_tank_lasts_as_many_shows_as_the_examples_page_says(
+    scenario: str, show_l: float, shows: int
+) -> None:
+    air = read_book(EXAMPLES / scenario / "book.yaml").air
+    assert air.compressor is not None
+    low, high = (101_325.0 + pa for pa in (air.compressor.cut_in_pa, air.compressor.cut_out_pa))
+    kilograms = air.parts[0].holds_m3 * (
+        PropsSI("D", "P", high, "T", air.ambient_k, "Air")
+        - PropsSI("D", "P", low, "T", air.ambient_k, "Air")
+    )
+    used = sum(c.lead.air_l for c in plan_of(scenario, "book.yaml").cues)
+    assert used == pytest.approx(show_l, rel=0.02)
+    assert 1000.0 * kilograms / 1.185 / used == pytest.approx(shows, rel=0.03)
 
 
 def test_cures_of_a_planted_fault_carry_figures_that_were_tried() -> None:
