@@ -81,7 +81,7 @@ def plumbing_of(book: Book) -> tuple[Plumbing | None, tuple[Finding, ...]]:
     faults += _unfed_parts(parts, order, root)
     hangs, unfed = _hung(book, order)
     faults += unfed
-    if root is None or root.kind != "tank":
+    if root is None or root.kind != "tank" or root.fed_by:
         return None, tuple(faults)
     tree = Plumbing(order, hangs)
     return tree, (*faults, *_dead_ends(tree))
@@ -164,7 +164,7 @@ def _unfed_parts(
     parts: Mapping[str, AirPart], order: Mapping[str, AirPart], root: AirPart | None
 ) -> Iterator[Finding]:
     for part in parts.values():
-        if part.name in order or part.fed_by in parts:
+        if part.name in order or part.fed_by in parts or (root is not None and root.fed_by):
             continue  # fed; or at a ring or behind another unfed one, which is said there
         begins = f"`{root.name}`" if root is not None else "a tank"
         yield Finding(
