@@ -8,7 +8,7 @@ the devices' doubts, which are 95 % ranges, and starting values stated here. Not
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 from typing import Literal
 
@@ -22,6 +22,7 @@ from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.lead import board_takes
 from thundersheet.plan.timeline import lag_of
 from thundersheet.rehearse.records import Doubt
+from thundersheet.rehearse.scatter_airs import Around
 
 On = Literal[
     "late", "delay", "supply", "friction", "valve flow", "flow control", "hose", "load", "ambient"
@@ -32,15 +33,16 @@ NORMAL_95 = 1.959963984540054
 """Half of a normal distribution's central 95 %, in standard deviations."""
 JITTER_S = 0.002
 DECODE_S = {"marks": 0.0005, "direct": 0.002}
-FRAME_SHARE = 0.5
+REFRESH_S = 1.0 / 60.0
 OWN = {
     "jitter": "starting value: a valve switches some 2 ms sooner or later from show to show",
     "decode": "starting value: the file receiver hears tones to 0.1 ms even in noise, a simple "
     "receiver decides in steps of some milliseconds",
-    "frame": "picture and sound are in step to half a frame",
+    "refresh": "a picture waits for its screen's next refresh, 60 a second",
     "doubt": "the device's doubt, 95 %; narrower where the book says the value",
     "measured": "measured",
     "evening": "the evening's coldest and warmest",
+    "tank": "the fullest and the emptiest tank that the cue finds in the evening",
 }
 """Where the amounts come from, in words."""
 
@@ -82,31 +84,26 @@ def of_stroke(cylinder: AirCylinder, stroke: Stroke, cue: str) -> Iterator[Actin
         yield share("load", found.load, "load")
 
 
-def of_the_night(book: Book, cylinder: AirCylinder, stroke: Stroke) -> Iterator[Acting]:
-    """Pressure and temperature: one draw a show, and no tuning takes them away."""
+def of_the_night(cylinder: AirCylinder, stroke: Stroke, around: Around | None) -> Iterator[Acting]:
+    """Pressure, tank and temperature: one draw a show, and no tuning takes them away."""
     found = doubts_of(cylinder)
     if stroke.acting != "spring":
         own = "" if cylinder.pressure_pa is None else cylinder.name
         sd = sd_of_share(found.pressure)
         yield Acting(_drawn("pressure", own, sd, "share", "night", OWN["doubt"]), "supply")
-    yield Acting(_temperature(book, found.temperature_k), "ambient")
+    if around is not None and around.supply_half > 0.0:
+        yield Acting(_evenly("tank", around.supply_half, "share", "tank"), "supply")
+    if around is not None and around.kelvin_half > 0.0:
+        yield Acting(_evenly("temperature", around.kelvin_half, "K", "evening"), "ambient")
+    else:
+        sd = found.temperature_k / NORMAL_95
+        yield Acting(_drawn("temperature", "", sd, "K", "night", OWN["doubt"]), "ambient")
 
 
-def _temperature(book: Book, doubt_k: float) -> Doubt:
-    """Between the evening's coldest and warmest, where the book has them."""
-    evening = getattr(book, "evening", None)
-    coldest, warmest = getattr(evening, "coldest_k", None), getattr(evening, "warmest_k", None)
-    if coldest is None or warmest is None or warmest <= coldest:
-        return _drawn("temperature", "", doubt_k / NORMAL_95, "K", "night", OWN["doubt"])
-    half = (warmest - coldest) / 2.0
+def _evenly(name: str, half: float, unit: Literal["share", "s", "K"], source: str) -> Doubt:
+    """Anywhere within half its width of the middle, one draw a show."""
     return Doubt(
-        name="temperature",
-        of="",
-        sd=half,
-        unit="K",
-        law="uniform",
-        drawn="night",
-        source=OWN["evening"],
+        name=name, of="", sd=half, unit=unit, law="uniform", drawn="night", source=OWN[source]
     )
 
 
@@ -163,18 +160,8 @@ def of_picture(book: Book, meets: str) -> Iterator[Acting]:
             known = device.origin.wrote("lag")
             sd = (WRITTEN_DOUBT if known else ESTIMATED_DOUBT) * lag.s / NORMAL_95
             yield Acting(_fixed("screen lag", device.name, sd, "s"), "late", -1.0)
-    if book.show.frame_rate:
-        half = FRAME_SHARE / book.show.frame_rate
-        frame = Doubt(
-            name="frame",
-            of=meets,
-            sd=half,
-            unit="s",
-            law="uniform",
-            drawn="night",
-            source=OWN["frame"],
-        )
-        yield Acting(frame, "late", -1.0)
+    refresh = replace(_evenly("refresh", REFRESH_S / 2.0, "s", "refresh"), of=meets)
+    yield Acting(refresh, "late", -1.0)
 
 
 def _fixed(name: str, of: str, sd: float, unit: Literal["share", "s", "K"]) -> Doubt:

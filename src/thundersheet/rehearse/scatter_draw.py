@@ -77,7 +77,8 @@ def _amount(effect: Effect, z: Table, study: Study) -> Column:
 
     doubt, column = study.doubts[effect.column], z[:, effect.column]
     if doubt.law == "uniform":
-        return np.asarray(effect.sd * (2.0 * _normal_share(column) - 1.0))
+        off = effect.sd * (2.0 * _normal_share(column) - 1.0)
+        return np.asarray(1.0 + off if doubt.unit == "share" else off)
     return np.exp(effect.sd * column) if doubt.unit == "share" else effect.sd * column
 
 
@@ -98,12 +99,13 @@ def _changes(stroke: Stroke, moved: dict[Effect, Column], count: int) -> dict[st
     import numpy as np
 
     changes = {"delay": np.full(count, stroke.valve_delay_s)}
+    pressures = [amount for effect, amount in moved.items() if effect.on == "supply"]
+    if pressures:
+        changes |= _pressures(stroke, np.prod(pressures, axis=0))
     for effect, amount in moved.items():
         match effect.on:
             case "delay":
                 changes["delay"] = np.maximum(changes["delay"] + amount, 0.0)
-            case "supply":
-                changes |= _pressures(stroke, amount)
             case "ambient":
                 changes |= _temperatures(stroke, amount)
             case "friction":
@@ -117,7 +119,7 @@ def _changes(stroke: Stroke, moved: dict[Effect, Column], count: int) -> dict[st
                 changes |= _hoses(stroke, amount)
             case "load":
                 changes |= _loads(stroke, amount)
-            case "late":
+            case "late" | "supply":
                 pass
     return changes
 

@@ -22,6 +22,7 @@ from thundersheet.plan.lead import board_takes, setting_of
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.timeline import beats_by_id, same
 from thundersheet.rehearse.records import By, Doubt
+from thundersheet.rehearse.scatter_airs import Around, airs_of
 from thundersheet.rehearse.scatter_doubts import (
     Acting,
     On,
@@ -85,59 +86,71 @@ class Study:
 
 def study_of(book: Book, plan: Plan) -> Study:
     """The study of a plan's cues, in the plan's order; those that never land are left out."""
-    beats, columns = [], Columns({})
+    beats, columns = [], Columns()
     meets = {name: beat.meets or book.show.meets for name, beat in beats_by_id(book).items()}
-    for cue, device, lead, fresh in played(book, plan):
+    airs = airs_of(book, plan)
+    for cue, device, lead, fresh in played(book, plan, airs):
         if lead.never:
             continue
-        found = _beat(book, cue, device, lead, fresh)
+        found = _beat(book, cue, device, lead, fresh, airs.get(cue.id))
         acting = [*found[1], *of_decoding(book, cue.id)]
         acting += of_picture(book, meets.get(cue.target.beat, "sound"))
         beats.append(replace(found[0], effects=columns.effects(acting)))
     order = {cue.id: at for at, cue in enumerate(plan.cues)}
     beats.sort(key=lambda beat: order[beat.cue])
-    return Study(show=plan.show, doubts=tuple(columns.known), beats=tuple(beats))
+    return Study(show=plan.show, doubts=tuple(columns.doubts), beats=tuple(beats))
 
 
 class Columns:
-    """Deals a column to each doubt, the same one to the same doubt."""
+    """Deals a column to each doubt: one of the same name of the same thing is the same one.
 
-    def __init__(self, known: dict[Doubt, int]) -> None:
-        self.known = known
+    It may weigh more in one beat than in another: a rise that is a tenth slow is so at every cue.
+    """
+
+    def __init__(self) -> None:
+        self.doubts: list[Doubt] = []
+        self._known: dict[tuple[str, str], int] = {}
 
     def effects(self, acting: Iterable[Acting]) -> tuple[Effect, ...]:
         """What acts on one beat, by columns; amounts of nothing are left out."""
         return tuple(
-            Effect(
-                column=self.known.setdefault(each.doubt, len(self.known)),
-                on=each.on,
-                sd=each.sign * each.doubt.sd,
-            )
+            Effect(column=self._of(each.doubt), on=each.on, sd=each.sign * each.doubt.sd)
             for each in acting
             if each.doubt.sd > 0.0
         )
 
+    def _of(self, doubt: Doubt) -> int:
+        key = doubt.name, doubt.of
+        if key not in self._known:
+            self._known[key] = len(self.doubts)
+            self.doubts.append(doubt)
+        return self._known[key]
 
-def played(book: Book, plan: Plan) -> Iterator[tuple[Cue, Device, Lead, bool]]:
+
+def played(
+    book: Book, plan: Plan, airs: Mapping[str, Around]
+) -> Iterator[tuple[Cue, Device, Lead, bool]]:
     """Each cue with its lead as the device answers to the instants at which cues in fact leave.
 
     Last: whether its state is a stroke that this very cue has begun.
     """
     for device in book.devices:
-        setting = setting_of(book, device)
+        usual = setting_of(book, device)
         before: Time | None = None
-        state = device.at_rest(setting)
+        vented = usual.vented
+        state = device.at_rest(usual)
         own = (cue for cue in plan.cues if cue.target.move.device == device.name)
         for cue in sorted(own, key=lambda cue: cue.leaves_at):
             since = None if before is None else max(cue.leaves_at.since(before), Span(0))
+            around = airs.get(cue.id)
+            setting = replace(around.setting if around else usual, vented=vented)
             lead = device.lead(cue.target.move, cue.target.land, state, since, setting)
             yield cue, device, lead, lead.state is not state
-            state, before = lead.state, cue.leaves_at
-            setting = replace(setting, vented=False)
+            state, before, vented = lead.state, cue.leaves_at, False
 
 
 def _beat(
-    book: Book, cue: Cue, device: Device, lead: Lead, fresh: bool
+    book: Book, cue: Cue, device: Device, lead: Lead, fresh: bool, around: Around | None
 ) -> tuple[Beat, list[Acting]]:
     """One cue's beat without effects, and what acts on it."""
     stroke = _whole_stroke(lead) if fresh else None
@@ -154,17 +167,17 @@ def _beat(
         by="stroke by stroke" if stroke else "linear",
     )
     if measured is not None:
-        return _as_measured(book, beat, device, measured)
+        return _as_measured(beat, device, measured, around)
     acting = list(of_board(book, device))
     if stroke is None or not isinstance(device, AirCylinder):
         return beat, [*in_proportion(device, lead, cue.id), *acting]
     acting += of_stroke(device, stroke, cue.id)
-    acting += of_the_night(book, device, stroke)
+    acting += of_the_night(device, stroke, around)
     return _in_series(beat, stroke, lead), acting
 
 
 def _as_measured(
-    book: Book, beat: Beat, device: Device, measured: Measured
+    beat: Beat, device: Device, measured: Measured, around: Around | None
 ) -> tuple[Beat, list[Acting]]:
     """A measured lead: the model only says what a colder or weaker night changes."""
     beat, acting = replace(beat, by="measured"), list(of_measured(measured, beat.cue))
@@ -176,7 +189,7 @@ def _as_measured(
     if own is None:
         return replace(beat, stroke=None), acting
     beat = replace(beat, stroke=stroke, shift_s=beat.lead_s - own)
-    return beat, [*acting, *of_the_night(book, device, stroke)]
+    return beat, [*acting, *of_the_night(device, stroke, around)]
 
 
 def _in_series(beat: Beat, stroke: Stroke, lead: Lead) -> Beat:
