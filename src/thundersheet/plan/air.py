@@ -119,8 +119,8 @@ def expected(book: Book, cues: Sequence[Cue]) -> Airs:
     piping = piping_of(book, usual_k(book))
     if piping is None:
         return _weather_only(book, cues)
-    draws = [draw for cue in cues for draw in _draw(cue, piping)]
-    stores = stores_of(piping.plant, piping.lines, draws)
+    draws = [draw for cue in cues for draw in draws_of(cue, piping)]
+    stores = stores_of(piping.plant, piping.lines, draws, piping.full_pa)
     lacks = _lacks(piping, draws, stores)
     shared = tuple(commons(draws, piping.lines, stores))
     followed = _followed(book, draws)
@@ -192,7 +192,8 @@ def _warm(book: Book, kelvin: float) -> str:
     return book.units.show(kelvin, "temperature")
 
 
-def _draw(cue: Cue, piping: Piping) -> list[Draw]:
+def draws_of(cue: Cue, piping: Piping) -> list[Draw]:
+    """What a cue's move draws; nothing for a device that is not on the plant."""
     device, lead = cue.target.move.device, cue.lead
     if device not in piping.lines:
         return []

@@ -12,10 +12,9 @@ from collections.abc import Iterator, Sequence
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import Span, clock
 from thundersheet.model.book import Book
-from thundersheet.physics.gas import Restriction, in_series, mass_flow
-from thundersheet.plan.air import Airs, every_of, temperatures
+from thundersheet.plan.air import Airs, draws_of, every_of, temperatures, usual_k
 from thundersheet.plan.air_evening import Followed
-from thundersheet.plan.air_share import ANR_KG, Common
+from thundersheet.plan.air_sag import sag_pa
 from thundersheet.plan.lead import Leads
 from thundersheet.plan.plumbing import atmosphere
 from thundersheet.plan.records import Cue, EveningPlan
@@ -200,38 +199,50 @@ def _behind(book: Book, airs: Airs) -> Iterator[Finding]:
 
 
 def _shared(book: Book, found: Leads, airs: Airs) -> Iterator[Finding]:
-    """Feeds whose sharing takes much of a window; for each pair of moves the worst."""
+    """Feeds whose sharing takes much of a window; for any two devices where it is worst."""
+    piping = piping_of(book, usual_k(book))
+    if piping is None:
+        return
     alone = {cue.id: cue for cue in found.alone}
     cues = {cue.id: cue for cue in found.together}
-    worst: dict[tuple[str, str], tuple[float, Common]] = {}
+    draws = {draw.cue: draw for cue in found.alone for draw in draws_of(cue, piping)}
+    worst: dict[frozenset[str], tuple[float, Cue, str]] = {}
     for common in airs.commons:
-        cue = cues[common.cue]
+        cue, other = cues[common.cue], cues[common.others[0]]
         later = cue.lead.total - alone[cue.id].lead.total
-        share = later.ns / max(cue.target.window.late.ns, 1)
-        other = cues[common.others[0]].target.move.device
-        pair = (said(book, cue.target.move), other)
-        if share > HALF and share > worst.get(pair, (0.0, common))[0]:
-            worst[pair] = (share, common)
-    for _, common in worst.values():
-        yield _feed(book, cues[common.cue], alone[common.cue], common, cues)
+        used = later.ns / max(cue.target.window.late.ns, 1)
+        pair = frozenset((cue.target.move.device, other.target.move.device))
+        if used > HALF and (pair not in worst or used > worst[pair][0]):
+            worst[pair] = used, cue, other.id
+    for _, cue, other_id in worst.values():
+        both = (cue, cues[other_id])
+        lates = [each.lead.total - alone[each.id].lead.total for each in both]
+        sag, link = max(
+            (sag_pa(piping, each, draws), each.link)
+            for each in airs.commons
+            if each.cue == cue.id and other_id in each.others
+        )
+        yield _feed(book, both, lates, link, sag)
 
 
-def _feed(book: Book, cue: Cue, alone: Cue, common: Common, cues: dict[str, Cue]) -> Finding:
-    later = cue.lead.total - alone.lead.total
-    others = " and ".join(
-        dict.fromkeys(said(book, cues[other].target.move) for other in common.others[:2])
-    )
-    less = shown(book, sag_pa(book, cue, common, cues), "pressure")
+def _feed(
+    book: Book, cues: tuple[Cue, Cue], later: Sequence[Span], link: str, sag: float
+) -> Finding:
+    """Two moves on one feed."""
+    first, second = (said(book, cue.target.move) for cue in cues)
+    slower = f"{first} lands {later[0].in_ms:.0f} ms later than alone"
+    if later[1] >= Span.ms(1):
+        slower += f", {second} {later[1].in_ms:.0f} ms"
     return Finding(
         code="AIR-33",
         grade="warn",
-        place=cue.target.place,
-        says=f"{said(book, cue.target.move)} at {clock(cue.target.beat_at)} and {others} take "
-        f"their air through one feed, {_link(book, common.link)}: up to {less} less, and "
-        f"{cue.target.move.device} {later.in_ms:.0f} ms later than alone.",
-        allowed="Its lead allows for that; when the other is left out or its valve sticks, it is "
-        "that much early.",
-        about=(cue.id, *common.others[:2]),
+        place=cues[0].target.place,
+        says=f"{first} at {clock(cues[0].target.beat_at)} and {second} take their air through one "
+        f"feed, {_link(book, link)}: up to {shown(book, sag, 'pressure')} less gets through it, "
+        f"and {slower}.",
+        allowed="The leads allow for it; but where one of them is left out or its valve sticks, "
+        "the other is that much early.",
+        about=(cues[0].id, cues[1].id),
     )
 
 
@@ -241,50 +252,6 @@ def _link(book: Book, name: str) -> str:
     if part is None or part.hose is None:
         return f"`{name}`"
     return f"the {shown(book, part.hose.bore_m, 'length')} hose of `{name}`"
-
-
-def sag_pa(book: Book, cue: Cue, common: Common, cues: dict[str, Cue]) -> float:
-    """How much less stands behind a shared link at its worst than if this cue were alone on it."""
-    piping = piping_of(book)
-    if piping is None:
-        return 0.0
-    line = piping.lines[cue.target.move.device]
-    at, link = piping.full_pa, line.links[0]
-    for link in line.links:
-        at = link.fed_with(at)
-        if link.into == common.link:
-            break
-    part, kelvin = in_series(link.parts), book.air.ambient_k
-    worst = 0.0
-    for t, own in cue.lead.draws:
-        when = cue.at.s + t
-        both = own + sum(_flow(cues[other], when) for other in common.others)
-        if own > 0.0 and both > own and t <= cue.lead.total.s:
-            apart = behind_pa(part, at, own * ANR_KG, kelvin)
-            worst = max(worst, apart - behind_pa(part, at, both * ANR_KG, kelvin))
-    return worst
-
-
-def _flow(cue: Cue, when_s: float) -> float:
-    """What a cue's move draws at an instant of the show, ANR litres a second."""
-    flow = 0.0
-    for t, litres_s in cue.lead.draws:
-        if cue.at.s + t > when_s:
-            break
-        flow = litres_s
-    return flow
-
-
-def behind_pa(part: Restriction, before_pa: float, flow_kg_s: float, kelvin: float) -> float:
-    """The pressure behind a part through which so much flows: ISO 6358-1 solved by halving."""
-    low, high = 0.0, before_pa
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        if mass_flow(part, before_pa, middle, kelvin) > flow_kg_s:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
 
 
 def _drifts(book: Book, cues: Sequence[Cue]) -> Iterator[Finding]:

@@ -19,9 +19,10 @@ from thundersheet.physics.gas import RHO0, R, Restriction, in_series, mass_flow
 from thundersheet.physics.plant.records import Plant
 from thundersheet.plan.air_feed import Line
 
-STORES = 10.0
+STORES = 5.0
 """A body that holds so many times what the largest move below it takes is a store: it feeds a
-stroke itself, and what is before it only fills it up again."""
+stroke itself, and what is before it only fills it up again. Smaller ones are taken to hold
+nothing, which makes a stroke late rather than early."""
 STEP_S = 0.01
 RECOVERED_PA = 20.0
 ANR_KG = RHO0 / 1000.0
@@ -90,7 +91,9 @@ def _common(draw: Draw, link: str, here: Sequence[Draw]) -> Iterable[Common]:
     others = [
         each
         for each in here
-        if each is not draw and each.begins_s < draw.lands_s and each.ends_s > draw.begins_s
+        if each.device != draw.device
+        and each.begins_s < draw.lands_s
+        and each.ends_s > draw.begins_s
     ]
     if others:
         taken = {each.cue: _overlap(draw, each) for each in others}
@@ -132,22 +135,20 @@ def _stretches(draw: Draw, others: Sequence[Draw]) -> list[tuple[float, float]]:
     return list(pairwise(ends))
 
 
-def stores_of(plant: Plant, lines: Mapping[str, Line], draws: Sequence[Draw]) -> tuple[str, ...]:
+def stores_of(
+    plant: Plant, lines: Mapping[str, Line], draws: Sequence[Draw], root_pa: float
+) -> tuple[str, ...]:
     """The bodies below the root that are stores; see `STORES`."""
-    root = plant.bodies[0].name
-    most: dict[str, float] = {}
+    takes: dict[str, float] = {}
+    holds: dict[str, float] = {}
+    volumes = {body.name: body.volume_m3 for body in plant.bodies}
     for draw in draws:
-        for link in lines[draw.device].links[:-1]:
-            most[link.into] = max(most.get(link.into, 0.0), draw.litres)
-    found = []
-    for body in plant.bodies:
-        if body.name == root or body.name not in most:
-            continue
-        free = body.volume_m3 * plant.atmosphere_pa / (R * plant.ambient_k)
-        # What it holds at one atmosphere is the least that it can ever hold.
-        if free >= STORES * most[body.name] * ANR_KG:
-            found.append(body.name)
-    return tuple(found)
+        line = lines[draw.device]
+        for link in line.links[:-1]:
+            takes[link.into] = max(takes.get(link.into, 0.0), draw.litres * ANR_KG)
+            stands = line.standing_at(link.into, root_pa)
+            holds[link.into] = volumes[link.into] * stands / (R * plant.ambient_k)
+    return tuple(name for name, kg in takes.items() if holds[name] >= STORES * kg)
 
 
 def store_pressures(

@@ -20,6 +20,7 @@ from thundersheet.plan.cures.idea import (
 )
 from thundersheet.plan.gate import is_home
 from thundersheet.plan.lead import setting_of
+from thundersheet.plan.plumbing import nominal_pa
 from thundersheet.plan.records import Cue
 from thundersheet.plan.safety import limits_of, strain
 from thundersheet.plan.timeline import lag_of
@@ -61,10 +62,7 @@ def _scaled(
 
 def _pressure(book: Book, device: Device) -> float | None:
     """The gauge pressure of a device that has one."""
-    if not hasattr(device, "pressure_pa"):
-        return None
-    own: float | None = device.pressure_pa
-    return book.air.set_pa if own is None else own
+    return nominal_pa(book, device) if hasattr(device, "pressure_pa") else None
 
 
 def _more_pressure(book: Book, device: Device) -> Iterator[Idea]:
