@@ -8,6 +8,7 @@ reservoir goes on in closed form. Memory does not grow with the evening.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from math import inf, sqrt
 
@@ -21,7 +22,7 @@ from thundersheet.physics.plant.feeds import (
     stands,
     stores_of,
 )
-from thundersheet.physics.plant.flows import Blow, Course, Flow, Step, shares_of, walk
+from thundersheet.physics.plant.flows import Blow, Course, Flow, Level, Load, Step, share_of, walk
 from thundersheet.physics.plant.legs import Flights, Fly, content_kg
 from thundersheet.physics.plant.records import (
     Accounts,
@@ -37,6 +38,7 @@ from thundersheet.physics.plant.records import (
 from thundersheet.physics.plant.reservoir import Reservoir
 from thundersheet.physics.plant.strokes import (
     Fed,
+    FedOver,
     Fleet,
     Rest,
     Task,
@@ -49,13 +51,17 @@ from thundersheet.physics.plant.strokes import (
     switches_at,
 )
 
-CLOSE_S = 1e-5
+SOON_S = 0.1
+"""What is switched within this is solved together; that makes it no less exact, only cheaper."""
+CLOSE_S = 3e-5
 """Ends that move by less from pass to pass are found."""
 PASSES = 12
 STEADY = 1e-6
 """Share of its pressure by which a store that has filled still moves in a second."""
-GUESS_S = 0.1
-"""A stroke is first taken to last so long."""
+PIECES = (0.06, 0.14, 0.3, 0.5, 0.75)
+"""Where a stroke is cut whose supply moves: its first air comes fast, so it is cut finer there."""
+HARDLY = 0.003
+"""Share by which a supply may move while a stroke is solved in one piece."""
 NO_VOLUME = 1e-12
 
 
@@ -87,7 +93,9 @@ class Engine:
         self._tasks: list[Task] = []
         self._blows: list[_Open] = []
         self._past: list[Flow] = []
-        self._course = Course([self.at_s], [[p] for p in self.pa])
+        self._course: Course | Level = Course([self.at_s], [[p] for p in self.pa])
+        self._loads: dict[str, Load] = {}
+        self._fresh_s = inf
         self._rests: list[Rest] = []
         self._wake(state)
         self.leaked_kg = self.blown_kg = self.gone_kg = self.came_kg = 0.0
@@ -127,6 +135,12 @@ class Engine:
             self.drawn_kg += took
             self.pa[0] = self.reservoir.pressure_pa
         self._rests[device] = moved
+
+    def look(self) -> tuple[float, float]:
+        """The root's pressure now, and its lowest since it was last looked at."""
+        lowest = self.reservoir.lowest_pa
+        self.reservoir.forget_lowest()
+        return self.pa[0], lowest
 
     def ready(self) -> list[tuple[int, Landing]]:
         """Landings that have become final since last asked, with their commands' numbers."""
@@ -242,7 +256,7 @@ class Engine:
             first = self._rests[device]
         self._tasks.append(Task(device, switch, number, valve, switch.at_s, at_s, first, last))
         self._tasks.sort(key=lambda task: task.switch_s)
-        self._converge()
+        self._fresh_s = min(self._fresh_s, at_s)
 
     def _blow(self, device: int, switch: Switch, number: int) -> None:
         jet = self.plant.jets[device - len(self.plant.cylinders)]
@@ -260,10 +274,15 @@ class Engine:
         if switch.way == "off":
             found.end_s = at_s
         self._blows.append(found)
-        self._converge()
+        self._fresh_s = min(self._fresh_s, at_s)
 
     def go_to(self, to_s: float) -> None:
-        """Let the air go on; what has settled by then is final."""
+        """Let the air go on; what has settled by then is final.
+
+        What has just been switched is not solved at once: more may come that it overlaps with.
+        """
+        if to_s > self._fresh_s + SOON_S:
+            self._converge()
         done = [task for task in self._tasks if task.end_s <= to_s]
         for task in done:
             if task.before is None:
@@ -297,12 +316,9 @@ class Engine:
         if flight is not None and flight.full_s >= 0.0:
             end = task.command_s + flight.full_s
         low = self._course.lowest(feed.store, task.switch_s, end)
-        rate = task.rates.get(0, 0.0)
-        shares = task.shares.get(0, (1.0,) * len(feed.segments))
-        ways = [(s, x) for s, x in zip(feed.segments, shares, strict=True) if s.name]
-        pa, sums = before_valve(
-            [s for s, _ in ways], low, self.plant.atmosphere_pa, [x for _, x in ways], rate
-        )
+        rate = max((leg.rate for leg in task.legs), default=0.0)
+        way = [each for each in feed.segments if each.name]
+        pa, sums = before_valve(way, low, self.plant.atmosphere_pa, (1.0,) * len(way), rate)
         return behind_three(sums, pa, rate)
 
     def _commit(self, to_s: float) -> None:
@@ -377,30 +393,39 @@ class Engine:
         return [*self._past, *lumps, *(leg for task in self._tasks for leg in task.legs)]
 
     def _converge(self) -> None:
-        """Solve what overlaps until no end moves any more."""
+        """Solve what overlaps until no landing moves any more."""
+        self._fresh_s = inf
         for turn in range(PASSES):
             flows = self._flows()
-            shares = [*flows, *(x.flow(self) for x in self._blows)]
-            end = max([self.at_s, *(x.end_s for x in flows if x.end_s < inf)])
-            gains, kg_pa = self.reservoir.line
-            last = max(task.switch_s for task in self._tasks) if self._tasks else self.at_s
-            self._course = walk(
-                self.stores, list(self.pa), gains, kg_pa, flows,
-                [x.blow(self) for x in self._blows], self.at_s, max(end, last) + 1e-6,
-                self.plant.atmosphere_pa,
-            )  # fmt: skip
+            self._course = self._course_of(flows)
+            passing = [*flows, *(x.flow(self) for x in self._blows)]
+            self._loads = {
+                name: Load(x for x in passing if name in x.shared)
+                for name in {name for x in passing for name in x.shared}
+            }
             for jet in self._blows:
-                jet.share(self, flows)
-            moved = 0.0
+                jet.share(self, self._loads)
+            moved = 0.0 if turn else inf
             for task in self._tasks:
-                was = task.end_s, (task.flight.full_s if task.flight else 0.0)
-                self._solve(task, shares, 0.5 if turn > 2 else 1.0)
-                now = task.flight.full_s if task.flight else 0.0
-                moved = max(moved, abs(now - was[1]), 0.0 if turn else inf)
+                was = task.flight.full_s if task.flight else 0.0
+                self._solve(task)
+                moved = max(moved, abs((task.flight.full_s if task.flight else 0.0) - was))
             if moved < CLOSE_S:
                 return
 
-    def _solve(self, task: Task, flows: list[Flow], trust: float) -> None:
+    def _course_of(self, flows: list[Flow]) -> Course | Level:
+        """What the stores come to under these flows."""
+        gains, kg_pa = self.reservoir.line
+        if len(self.stores) == 1 and not self._blows:
+            return Level(self.at_s, self.pa[0], gains, kg_pa, Load(flows))
+        ends = [x.end_s for x in flows] + [task.switch_s for task in self._tasks]
+        return walk(
+            self.stores, list(self.pa), gains, kg_pa, flows,
+            [x.blow(self) for x in self._blows], self.at_s, max(self.at_s, *ends) + 1e-6,
+            self.plant.atmosphere_pa,
+        )  # fmt: skip
+
+    def _solve(self, task: Task) -> None:
         device, feed = task.device, self.feeds[task.device]
         full = self.plant.cylinders[device].out.stroke_m
         rest = task.first if task.before is None else task.before.after
@@ -415,10 +440,9 @@ class Engine:
         over += sum(content_kg(row, moved.y_m, moved.air))
         over -= sum(content_kg(self.fleet.rows[task.valve.stroke], seen.y_m, seen.air))
         rest = seen
-        fed = [self._fed(task, leg, feed, flows, trust) for leg in range(2)]
         fly(
-            task, rest, self.fleet.rows[task.valve.stroke], self.flights, fed,
-            feed.store, feed.shared,
+            task, rest, self.fleet.rows[task.valve.stroke], self.flights,
+            self._fed_over(task, feed), self._cuts(task, feed), feed,
         )  # fmt: skip
         task.gone_kg += over
 
@@ -434,24 +458,47 @@ class Engine:
         at_s = task.switch_s
         return Flow(at_s, at_s, took, task.device, feed.store, ()), went
 
-    def _fed(self, task: Task, leg: int, feed: Feed, flows: list[Flow], trust: float) -> Fed:
-        """What stands before the valve over a leg, by the pass before."""
-        atmosphere = self.plant.atmosphere_pa
-        if task.valve.opens:
-            return Fed(atmosphere, (0.0, 0.0, 0.0))
-        if leg < len(task.legs):
-            own = task.legs[leg]
-        else:
-            begin = task.legs[-1].end_s if task.legs else task.switch_s
-            own = Flow(begin, begin + GUESS_S, 0.0, task.device, feed.store, feed.shared)
-        names = [each.name if each.part else "" for each in feed.segments]
-        shares = shares_of(own, names, flows)
-        old = task.shares.get(leg)
-        if old is not None and trust < 1.0:
-            shares = tuple(trust * x + (1.0 - trust) * y for x, y in zip(shares, old, strict=True))
-        task.shares[leg], task.rates[leg] = shares, own.rate
-        pa = self._course.mean(feed.store, own.begin_s, own.end_s)
-        return Fed(*before_valve(feed.segments, pa, atmosphere, shares, own.rate))
+    def _cuts(self, task: Task, feed: Feed) -> list[float]:
+        """Where its stroke is cut, by the pass before: nowhere if what feeds it hardly moves."""
+        if not task.legs or task.flight is None:
+            return []
+        begin, end = task.switch_s, task.command_s + task.flight.end_s
+        pa = [self._course.at(feed.store, t) for t in (begin, 0.5 * (begin + end), end)]
+        moves = max(pa) - min(pa) > HARDLY * max(pa)
+        own = task.flight.took_kg
+        for name in feed.shared:
+            moves = moves or self._loads[name].within(begin, end) > own * (1.0 + HARDLY)
+        if not moves:
+            return []
+        cuts = [begin + part * (end - begin) for part in PIECES]
+        near = 0.02 * (end - begin)
+        for other in self._tasks:
+            if begin + near < other.switch_s < end - near and other.device != task.device:
+                cuts = [c for c in cuts if abs(c - other.switch_s) > near] + [other.switch_s]
+        return sorted(cuts)
+
+    def _fed_over(self, task: Task, feed: Feed) -> FedOver:
+        """What stands before its valve over any stretch, by the pass before."""
+        atmosphere, none = self.plant.atmosphere_pa, (1.0,) * len(feed.segments)
+        own = Load(task.legs)
+
+        def fed(a: float, b: float) -> Fed:
+            if task.valve.opens:
+                return Fed(atmosphere, (0.0, 0.0, 0.0))
+            if not own.at_s:
+                pa = self._course.at(feed.store, a)
+                return Fed(*before_valve(feed.segments, pa, atmosphere, none, 0.0))
+            b = min(b, max(own.at_s[-1], a + 1e-3))
+            kg = own.within(a, b)
+            shares = [
+                share_of(kg, self._loads[x.name].within(a, b)) if x.name in feed.shared else 1.0
+                for x in feed.segments
+            ]
+            pa = self._course.mean(feed.store, a, b)
+            rate = max(kg, 0.0) / (b - a)
+            return Fed(*before_valve(feed.segments, pa, atmosphere, shares, rate))
+
+        return fed
 
 
 class _Open:
@@ -490,10 +537,17 @@ class _Open:
         kg = self.kg_s(engine, engine.pa[self.feed.store]) * max(end - self.begin_s, 0.0)
         return Flow(self.begin_s, end, kg, self.device, self.feed.store, self.feed.shared)
 
-    def share(self, engine: Engine, flows: list[Flow]) -> None:
+    def share(self, engine: Engine, loads: Mapping[str, Load]) -> None:
         """Find its share of every stretch anew."""
-        names = [each.name if each.part else "" for each in self.feed.segments]
-        self.shares = shares_of(self.flow(engine), names, flows)
+        flow = self.flow(engine)
+        if flow.end_s <= flow.begin_s:
+            return
+        self.shares = tuple(
+            share_of(flow.kg, loads[each.name].within(flow.begin_s, flow.end_s))
+            if each.name in self.feed.shared
+            else 1.0
+            for each in self.feed.segments
+        )
 
     def landing(self, engine: Engine) -> Landing:
         """What is to be said of it."""

@@ -7,7 +7,8 @@ docs/reasons/why-two-solvers.md. Isothermal air in all that stores, chambers as 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from thundersheet.physics.plant.engine import Engine
 from thundersheet.physics.plant.legs import compiled as compiled_legs
@@ -66,3 +67,103 @@ def run(
         series=engine.series,
         solver="event-driven",
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Show:
+    """One show of a rush, as soon as its last landing is final."""
+
+    number: int
+    """From 1."""
+    start_s: float
+    landings: tuple[Landing, ...]
+    """In the order of its commands; times of the run."""
+    tank_pa: float
+    """Of the root at its start, absolute."""
+    lowest_pa: float
+    """Of the root until the next show's start; of the last, until it is over."""
+    air_l: float
+    """Standard litres that its cylinders and jets took."""
+
+
+def rush(
+    plant: Plant,
+    show: Switches | Choose,
+    starts: Sequence[float],
+    *,
+    state: State | None = None,
+    until_s: float | None = None,
+    say: Callable[[str], None] = silent,
+    compiled: bool = True,
+    done: Callable[[Run], None] | None = None,
+) -> Iterator[Show]:
+    """Show after show, each with the air that the one before left.
+
+    ``show``: its commands at seconds of the programme, or what chooses them at its start. Commands
+    of one show come before those of the next. ``until_s`` ends the run (None: a minute after the
+    last command); ``done`` is told then, without landings: state, accounts, compressor. Nothing is
+    kept of a show that has been handed out.
+    """
+    engine = Engine(plant, state, compiled_legs(say) if compiled else interpreted)
+    waiting: list[_Playing] = []
+    count, last_s = 0, engine.at_s
+    for number, start in enumerate(starts, 1):
+        if start < last_s - 1e-9:
+            raise ValueError(f"show {number} begins before the one before it has had its commands")
+        engine.go_to(start)
+        tank, lowest = engine.look()
+        if waiting:
+            waiting[-1].lowest_pa = lowest
+        commands = show(number, tank) if callable(show) else show
+        playing = _Playing(number, start, tank, count, [None] * len(commands))
+        waiting.append(playing)
+        for i in sorted(range(len(commands)), key=lambda i: commands[i].at_s):
+            switch = replace(commands[i], at_s=start + commands[i].at_s)
+            engine.switch(switch, count + i)
+            last_s = switch.at_s
+        count += len(commands)
+        yield from _handed_out(waiting, engine)
+    engine.finish(last_s + 60.0 if until_s is None else until_s)
+    if waiting:
+        waiting[-1].lowest_pa = engine.look()[1]
+    yield from _handed_out(waiting, engine)
+    if done is not None:
+        done(
+            Run(
+                landings=(),
+                state=engine.state,
+                accounts=engine.accounts,
+                compressor_on=engine.reservoir.running.own,
+                solver="event-driven",
+            )
+        )
+
+
+@dataclass(slots=True)
+class _Playing:
+    """A show whose landings are not all final."""
+
+    number: int
+    start_s: float
+    tank_pa: float
+    first: int
+    found: list[Landing | None]
+    lowest_pa: float | None = None
+
+
+def _handed_out(waiting: list[_Playing], engine: Engine) -> Iterator[Show]:
+    """The shows that are complete by now, oldest first."""
+    for number, landing in engine.ready():
+        owner = next(x for x in reversed(waiting) if x.first <= number)
+        owner.found[number - owner.first] = landing
+    while waiting and waiting[0].lowest_pa is not None and None not in waiting[0].found:
+        show = waiting.pop(0)
+        landings = tuple(each for each in show.found if each is not None)
+        yield Show(
+            number=show.number,
+            start_s=show.start_s,
+            landings=landings,
+            tank_pa=show.tank_pa,
+            lowest_pa=show.lowest_pa or 0.0,
+            air_l=sum(each.air_l for each in landings),
+        )

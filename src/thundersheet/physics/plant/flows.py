@@ -6,10 +6,9 @@ The shares are quasi-steady: N equal flows through one regulator have C/N each.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
-from math import inf
 from typing import NamedTuple
 
 from thundersheet.physics.plant.closed import gain
@@ -18,6 +17,8 @@ from thundersheet.physics.plant.feeds import Store, leaked_kg_s, refill_kg_s
 STEP_S = 0.01
 """Longest step of a store that fills while something flows."""
 IDLE_S = 1.0
+LEAST_SHARE = 0.05
+"""A stroke that took next to nothing in the pass before has at least so much beside the others."""
 MOST_CHANGE = 0.01
 """Of a store's pressure in one step."""
 
@@ -38,47 +39,55 @@ class Flow(NamedTuple):
         length = self.end_s - self.begin_s
         return max(self.kg / length, 0.0) if length > 0.0 else 0.0
 
+
+class Load:
+    """Flows laid over each other: how much has gone by any instant."""
+
+    def __init__(self, flows: Iterable[Flow]) -> None:
+        steps: list[tuple[float, float, float]] = []
+        for begin, end, kg, *_ in flows:
+            if end > begin:
+                rate = kg / (end - begin)
+                steps += ((begin, rate, 0.0), (end, -rate, 0.0))
+            else:
+                steps.append((begin, 0.0, kg))
+        steps.sort()
+        self.at_s: list[float] = []
+        self._gone: list[float] = []
+        self._rates: list[float] = []
+        gone = rate = last = 0.0
+        for at_s, more, lump in steps:
+            gone += rate * (at_s - last) + lump
+            rate, last = rate + more, at_s
+            if self.at_s and self.at_s[-1] == at_s:
+                self._gone[-1], self._rates[-1] = gone, rate
+            else:
+                self.at_s.append(at_s)
+                self._gone.append(gone)
+                self._rates.append(rate)
+
+    def by(self, at_s: float) -> float:
+        """The kg that have gone before that instant."""
+        i = bisect_left(self.at_s, at_s) - 1
+        return self._gone[i] + self._rates[i] * (at_s - self.at_s[i]) if i >= 0 else 0.0
+
+    def rate(self, at_s: float) -> float:
+        """The kg/s from that instant on."""
+        i = bisect_right(self.at_s, at_s) - 1
+        return max(self._rates[i], 0.0) if i >= 0 else 0.0
+
     def within(self, a: float, b: float) -> float:
-        """The kg that fall into [a, b), what comes at once included."""
-        if self.end_s <= self.begin_s:
-            return self.kg if a <= self.begin_s < b else 0.0
-        over = min(b, self.end_s) - max(a, self.begin_s)
-        return self.kg * over / (self.end_s - self.begin_s) if over > 0.0 else 0.0
+        """The kg from ``a`` to ``b``."""
+        return self.by(b) - self.by(a)
 
 
-def shares_of(own: Flow, names: Sequence[str], flows: Iterable[Flow]) -> tuple[float, ...]:
-    """Mean share of each named stretch (empty name: all of it) that a flow has while it lasts."""
-    if own.end_s <= own.begin_s or not any(names):
-        return (1.0,) * len(names)
-    others = [
-        each
-        for each in flows
-        if each.device != own.device
-        and each.begin_s < own.end_s
-        and each.end_s > own.begin_s
-        and each.rate > 0.0
-        and each.shared
-    ]
-    if not others:
-        return (1.0,) * len(names)
-    edges = {own.begin_s, own.end_s}
-    for each in others:
-        edges |= {max(each.begin_s, own.begin_s), min(each.end_s, own.end_s)}
-    cuts = sorted(edges)
-    return tuple(_share(own, name, others, cuts) if name else 1.0 for name in names)
-
-
-def _share(own: Flow, name: str, others: Sequence[Flow], cuts: Sequence[float]) -> float:
-    rate, total = max(own.rate, 1e-9), 0.0
-    for a, b in pairwise(cuts):
-        middle = 0.5 * (a + b)
-        more = sum(
-            each.rate
-            for each in others
-            if name in each.shared and each.begin_s < middle < each.end_s
-        )
-        total += (b - a) * rate / (rate + more)
-    return total / (own.end_s - own.begin_s)
+def share_of(own_kg: float, all_kg: float) -> float:
+    """The share of a stretch that a flow has among all that pass it in the same time."""
+    others = all_kg - own_kg
+    if others <= 1e-9:
+        return 1.0
+    own = max(own_kg, LEAST_SHARE * others)
+    return own / (own + others)
 
 
 class Blow(NamedTuple):
@@ -90,6 +99,29 @@ class Blow(NamedTuple):
     store: int
     shared: tuple[str, ...]
     kg_s: Callable[[float], float]
+
+
+class Level:
+    """The root's pressure, where it is the only store: what has gone is missing."""
+
+    def __init__(self, begin_s: float, pa: float, kg_s: float, kg_pa: float, load: Load) -> None:
+        self._begin, self._pa, self._kg_s, self._kg_pa = begin_s, pa, kg_s, kg_pa
+        self._load, self._before = load, load.by(begin_s)
+
+    def at(self, store: int, when: float) -> float:
+        """Pressure at one instant."""
+        del store
+        went = self._load.by(when) - self._before - self._kg_s * (when - self._begin)
+        return self._pa - went / self._kg_pa
+
+    def mean(self, store: int, a: float, b: float) -> float:
+        """Mean pressure from ``a`` to ``b``, by Simpson's rule."""
+        return (self.at(store, a) + 4.0 * self.at(store, 0.5 * (a + b)) + self.at(store, b)) / 6.0
+
+    def lowest(self, store: int, a: float, b: float) -> float:
+        """Lowest pressure from ``a`` to ``b``."""
+        inside = (self.at(store, t) for t in self._load.at_s if a < t < b)
+        return min(self.at(store, a), self.at(store, b), *inside)
 
 
 class Course(NamedTuple):
@@ -158,25 +190,23 @@ def walk(
     The root gains ``root_kg_s`` besides. ``took`` is told of every step's masses: they add up.
     """
     course = Course([begin_s], [[p] for p in pa])
-    gain_kg_s = [root_kg_s] + [0.0] * (len(stores) - 1)
-    for a, b in _stretches(flows, blows, begin_s, end_s):
+    loads = [Load(x for x in flows if x.store == i) for i in range(len(stores))]
+    for a, b in _stretches(loads, blows, begin_s, end_s):
         t = a
         while t < b:
-            draws = [0.0] * len(stores)
-            for each in flows:
-                if each.begin_s <= t < each.end_s:
-                    draws[each.store] += each.kg / (each.end_s - each.begin_s)
             blown = {x.device: x.kg_s(pa[x.store]) for x in blows if x.begin_s <= t < x.end_s}
-            for jet in blows:
-                draws[jet.store] += blown.get(jet.device, 0.0)
+            jets = [sum(blown[x.device] for x in blows if x.store == i and x.device in blown)
+                    for i in range(len(stores))]  # fmt: skip
+            draws = [load.rate(t) + jet for load, jet in zip(loads, jets, strict=True)]
             rates = _rates(stores, pa, draws, atmosphere_pa)
             h = _step_s(pa, rates, b - t, idle=not any(draws))
-            step = _step(stores, pa, root_kg_pa, gain_kg_s, draws, rates, t, h, atmosphere_pa)
-            for each in flows:
-                if each.begin_s == each.end_s and t <= each.begin_s < t + h:
-                    kg_pa = stores[each.store].kg_pa if each.store else root_kg_pa
-                    pa[each.store] -= each.kg / kg_pa
-                    step.out_kg[each.store] += each.kg
+            step = _step(stores, pa, draws, rates, t, h, atmosphere_pa)
+            for i, load in enumerate(loads):
+                at_once = load.within(t, t + h) + jets[i] * h - draws[i] * h
+                step.out_kg[i] += at_once
+                if i:
+                    pa[i] -= at_once / stores[i].kg_pa
+            pa[0] += (root_kg_s * h - step.out_kg[0]) / root_kg_pa
             t = b if b - t - h < 1e-9 else t + h
             course.at_s.append(t)
             for kept, now in zip(course.pa, pa, strict=True):
@@ -187,13 +217,15 @@ def walk(
 
 
 def _stretches(
-    flows: Sequence[Flow], blows: Sequence[Blow], begin_s: float, end_s: float
+    loads: Sequence[Load], blows: Sequence[Blow], begin_s: float, end_s: float
 ) -> list[tuple[float, float]]:
     """The time cut at every edge of a flow."""
-    spans = [(x.begin_s, x.end_s) for x in flows] + [(x.begin_s, x.end_s) for x in blows]
-    edges = {begin_s, end_s, *(x for span in spans for x in span if begin_s < x < end_s)}
-    cuts = sorted(edges)
-    return list(pairwise(cuts))
+    edges = {begin_s, end_s}
+    for load in loads:
+        edges |= {x for x in load.at_s if begin_s < x < end_s}
+    for jet in blows:
+        edges |= {x for x in (jet.begin_s, jet.end_s) if begin_s < x < end_s}
+    return list(pairwise(sorted(edges)))
 
 
 def _net(store: Store, pa: float, above_pa: float, draw: float, atmosphere_pa: float) -> float:
@@ -231,15 +263,13 @@ def _step_s(
 def _step(
     stores: Sequence[Store],
     pa: list[float],
-    root_kg_pa: float,
-    gain_kg_s: Sequence[float],
     draws: Sequence[float],
     rates: Sequence[tuple[float, float]],
     t: float,
     h: float,
     atmosphere_pa: float,
 ) -> Step:
-    """One step by the exponential of each store's own slope, stiff or not; masses kept."""
+    """One step by the exponential of each store's own slope, stiff or not; the root is left."""
     out = [draw * h for draw in draws]
     leaked = 0.0
     for i in range(len(stores) - 1, 0, -1):
@@ -249,5 +279,4 @@ def _step(
         leaked += leak
         out[store.fed_by] += store.kg_pa * change + out[i] + leak
         pa[i] += change
-    pa[0] += (gain_kg_s[0] * h - out[0]) / root_kg_pa if root_kg_pa < inf else 0.0
     return Step(t, t + h, out, leaked, {})

@@ -7,12 +7,14 @@ the next. Who shares the air with whom is not known here.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf, sqrt
 from typing import NamedTuple
 
 from thundersheet.physics import kernel, march
 from thundersheet.physics.gas import GAMMA, R, Restriction, standard_litres
+from thundersheet.physics.plant.feeds import Feed
 from thundersheet.physics.plant.flows import Flow
 from thundersheet.physics.plant.legs import (
     Air8,
@@ -31,6 +33,8 @@ FILLS_S = 20.0
 """The longest that filling behind a stroke is followed; see `settle.LONG_S`."""
 SHUT = Restriction(1e-16)
 """Of a valve whose middle is closed: so little that a chamber keeps its air over an evening."""
+GUESS_S = 0.1
+"""Over this much what stands before a valve decides how a chamber fills behind a stroke."""
 FILLING_LASTS = 0.4
 """Share of the time of filling over which its air is said to flow: it comes fast, then slower."""
 
@@ -199,8 +203,6 @@ class Task:
     after: Rest | None = None
     end_s: float = inf
     legs: list[Flow] = field(default_factory=list)
-    shares: dict[int, tuple[float, ...]] = field(default_factory=dict)
-    rates: dict[int, float] = field(default_factory=dict)
     lump: Flow | None = None
     """What its drive side took before, while it stood and the supply moved."""
     gone_kg: float = 0.0
@@ -239,24 +241,46 @@ class Fed(NamedTuple):
     sums: Three
 
 
-def fly(task: Task, rest: Rest, row: list[float], flights: Flights, fed: list[Fed],
-        store: int, shared: tuple[str, ...]) -> None:  # fmt: skip
-    """Solve a task's stroke and the filling behind it, from ``rest`` at its valve's switching."""
-    number, begin = task.valve.stroke, task.command_s
-    limit = task.limit_s - begin
+FedOver = Callable[[float, float], Fed]
+"""What stands before a valve from one instant to another, by the pass before."""
+
+
+def fly(
+    task: Task,
+    rest: Rest,
+    row: list[float],
+    flights: Flights,
+    fed: FedOver,
+    cuts: Sequence[float],
+    feed: Feed,
+) -> None:
+    """Solve a task's stroke and the filling behind it, from ``rest`` at its valve's switching.
+
+    The stroke is cut at ``cuts``: between them what stands before the valve is constant.
+    """
+    begin, limit = task.command_s, task.limit_s - task.command_s
     first = sum(content_kg(row, rest.y_m, rest.air))
-    standing = rest.y_m >= row[kernel.STROKE] and rest.v_m_s <= 0.0
-    at_s, leg, legs = rest.at_s - begin, None, []
+    at_s, legs = rest.at_s - begin, list[tuple[float, float, float]]()
     state = (rest.y_m, rest.v_m_s, rest.air)
-    if not standing:
+    task.flight, still = None, False
+    if rest.y_m < row[kernel.STROKE] or rest.v_m_s > 0.0:
         until = min(limit, at_s + GIVE_UP_S)
-        leg = flights.leg(number, state, *fed[0], at_s, until, held=False)
-        legs.append((at_s, leg.end_s, leg.took_kg))
-        state, at_s = (leg.y_m, leg.v_m_s, leg.air), leg.end_s
-    task.flight, still = leg, False
-    ends = leg is None or leg.status in (march.ARRIVED, march.STALLED)
+        for cut in (*(x - begin for x in cuts), until):
+            if not at_s < min(cut, until):
+                continue
+            stop = min(cut, until)
+            supply = fed(begin + at_s, begin + stop)
+            leg = flights.leg(task.valve.stroke, state, *supply, at_s, stop, held=False)
+            legs.append((at_s, leg.end_s, leg.took_kg))
+            task.flight = leg if task.flight is None else joined(task.flight, leg)
+            state, at_s = (leg.y_m, leg.v_m_s, leg.air), leg.end_s
+            if leg.status != march.CUT:
+                break
+    ends = task.flight is None or task.flight.status in (march.ARRIVED, march.STALLED)
     if ends and at_s < limit and not task.valve.shut:
-        fills = flights.leg(number, state, *fed[1], at_s, min(limit, at_s + FILLS_S), held=True)
+        stop = min(limit, at_s + FILLS_S)
+        supply = fed(begin + at_s, begin + min(stop, at_s + GUESS_S))
+        fills = flights.leg(task.valve.stroke, state, *supply, at_s, stop, held=True)
         lasts = FILLING_LASTS if fills.status == march.SETTLED else 1.0
         legs.append((at_s, at_s + lasts * (fills.end_s - at_s), fills.took_kg))
         state, at_s = (fills.y_m, 0.0, fills.air), fills.end_s
@@ -269,6 +293,16 @@ def fly(task: Task, rest: Rest, row: list[float], flights: Flights, fed: list[Fe
     task.gone_kg = first + took - sum(content_kg(row, state[0], state[2]))
     task.came_kg = took if task.valve.opens else 0.0
     task.legs = [
-        Flow(begin + a, begin + b, 0.0 if task.valve.opens else kg, task.device, store, shared)
+        Flow(begin + a, begin + b, kg, task.device, feed.store, feed.shared)
         for a, b, kg in legs
+        if not task.valve.opens
     ]
+
+
+def joined(first: Leg, then: Leg) -> Leg:
+    """Two pieces of one stroke as one."""
+    return then._replace(
+        start_s=first.start_s if first.start_s >= 0.0 else then.start_s,
+        mid_s=first.mid_s if first.mid_s >= 0.0 else then.mid_s,
+        took_kg=first.took_kg + then.took_kg,
+    )
