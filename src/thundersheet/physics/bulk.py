@@ -76,14 +76,30 @@ def quiet(_: str) -> None:
 
 def land_many(strokes: Sequence[Stroke], say: Callable[[str], None] = quiet) -> Batch:
     """How each of the strokes lands, as `solve.solve` would say."""
+    asks, lookup = _asked(strokes)
+    founds = _run(asks, lookup, say)
+    which = [i for i in range(len(asks)) if careful.jerks(asks[i], founds[i])]
+    if which:
+        founds[which] = _run_again([strokes[i] for i in which], say)
+    return _batch(founds)
+
+
+def _asked(strokes: Sequence[Stroke], *, fine_tables: bool = False) -> tuple[Table, Table]:
+    """The kernel's rows for the strokes and the tables of their chains."""
     import numpy as np
 
     rows, tables = [], Tables()
     for stroke in strokes:
-        row, more = asked(stroke, first_table=len(tables))
+        row, more = asked(stroke, first_table=len(tables), fine_tables=fine_tables)
         rows.append(row)
         tables += more
-    return _run(np.array(rows, dtype=np.float64), tables, say, with_care=True)
+    return np.array(rows, dtype=np.float64), _lookup(tables)
+
+
+def _lookup(tables: Tables) -> Table:
+    import numpy as np
+
+    return np.array(tables or [(0.0,) * (CHAIN_POINTS + 1)])
 
 
 def scatter(
@@ -109,7 +125,7 @@ def scatter(
             _scale(asks, name.removesuffix("_flow"), values)
         else:
             asks[:, kernel.ASKED.index(name)] = values
-    return _run(asks, tables, say)
+    return _batch(_run(asks, _lookup(tables), say))
 
 
 def _followed(stroke: Stroke, changes: Mapping[str, Column]) -> dict[str, Column]:
@@ -130,16 +146,30 @@ def _scale(asks: Table, group: str, factor: Column) -> None:
         asks[:, kernel.ASKED.index(f"{group}_{name}")] /= factor**power
 
 
-def _run(
-    asks: Table, tables: Tables, say: Callable[[str], None], *, with_care: bool = False
-) -> Batch:
+def _run(asks: Table, lookup: Table, say: Callable[[str], None]) -> Table:
     import numpy as np
 
-    lookup = np.array(tables or [(0.0,) * (CHAIN_POINTS + 1)])
     founds = np.zeros((len(asks), len(march.FOUND)))
     compiled_kernel(say)(asks, lookup, founds)
-    if with_care:
-        _run_again(asks, lookup, founds, say)
+    return founds
+
+
+def _run_again(strokes: Sequence[Stroke], say: Callable[[str], None]) -> Table:
+    """What `careful` finds of strokes that go by jerks."""
+    import numpy as np
+
+    loop = _compiled_again()
+    if not _stored(loop):
+        say("Compiling the fine steps for strokes by jerks: some seconds, the first time only.")
+    asks, lookup = _asked(strokes, fine_tables=True)
+    work, founds = np.zeros((fine.FINE_ROWS, 27)), np.zeros((len(asks), len(march.FOUND)))
+    loop(asks, np.zeros(kernel.MADE), lookup, work, work[:0], founds)
+    return founds
+
+
+def _batch(founds: Table) -> Batch:
+    import numpy as np
+
     never = np.where(founds < 0.0, np.nan, founds)
     arrived = founds[:, march.STATUS] == march.ARRIVED
     return Batch(
@@ -150,21 +180,6 @@ def _run(
         impact_j=np.where(arrived, founds[:, march.ENERGY], np.nan),
         air_l=founds[:, march.MASS_IN] * standard_litres(1.0),
     )
-
-
-def _run_again(asks: Table, lookup: Table, founds: Table, say: Callable[[str], None]) -> None:
-    """Replace what was found of strokes that go by jerks by what `careful` finds."""
-    import numpy as np
-
-    which = [i for i in range(len(asks)) if careful.jerks(asks[i], founds[i])]
-    if not which:
-        return
-    loop = _compiled_again()
-    if not _stored(loop):
-        say("Compiling the fine steps for strokes by jerks: some seconds, the first time only.")
-    work, again = np.zeros((fine.FINE_ROWS, 27)), np.zeros((len(which), len(march.FOUND)))
-    loop(asks[which], np.zeros(kernel.MADE), lookup, work, work[:0], again)
-    founds[which] = again
 
 
 def compiled_kernel(say: Callable[[str], None] = quiet) -> Callable[[Table, Table, Table], None]:

@@ -34,6 +34,7 @@ from thundersheet.physics.kernel import (
     STRIBECK,
     STROKE,
     UNTIL,
+    V_0,
     Fill,
     Row,
     Rows,
@@ -79,7 +80,8 @@ def jerks(ask: Row, found: Row) -> bool:
     """Whether a stroke that was run has stuck, turned or crept under way, so that errors grow."""
     if ask[HELD] != 0.0 or found[T_START] < 0.0:
         return False
-    if found[TURNED] > 0.0:
+    # One that is reversed on its way turns once as it should.
+    if found[TURNED] > (1.0 if ask[V_0] < 0.0 else 0.0):
         return True
     if ask[BREAKAWAY] == ask[COULOMB]:
         return False

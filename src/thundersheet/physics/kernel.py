@@ -21,6 +21,8 @@ GAMMA = 1.4
 LAMINAR = 0.995
 POINTS = 256
 NUDGE = 1e-6
+PIECES, PIECE_PARTS = 8, 96
+"""Of a fine table (`chain`): at most so many pieces, each of so many parts."""
 
 # What is asked: the columns of a row. Lengths m, pressures absolute Pa, SI throughout.
 NAMES_ASKED = (
@@ -77,6 +79,8 @@ Y, V, PD, RD, PE, RE, PDN, RDN, PEN, REN = range(10)
 def psi(par: Row, way: int, tables: Rows, row: int, ratio: float) -> float:
     """Share of the choked flow at the pressure ratio (ISO 6358-1, or the table of a chain)."""
     if row >= 0:
+        if len(tables[row]) > POINTS + 1:
+            return piecewise(tables[row], sqrt(1.0 - ratio))
         at = (1.0 - ratio) * POINTS * POINTS
         i = min(int(sqrt(at)), POINTS - 1)
         low = tables[row][i]
@@ -90,6 +94,22 @@ def psi(par: Row, way: int, tables: Rows, row: int, ratio: float) -> float:
     if par[way + 3] == 0.5:
         return sqrt(1.0 - x * x)
     return float((1.0 - x * x) ** par[way + 3])
+
+
+def piecewise(line: Row, x: float) -> float:
+    """The value of a fine table (`chain`) at ``x``: cubics through values and slopes."""
+    last = int(line[0])
+    if x >= line[1 + last]:
+        return line[PIECES + 2 * (PIECE_PARTS + 1) * last]
+    i = 0
+    while x >= line[2 + i]:
+        i += 1
+    at = (x - line[1 + i]) / (line[2 + i] - line[1 + i]) * PIECE_PARTS
+    k = min(int(at), PIECE_PARTS - 1)
+    u, from_ = at - k, PIECES + 2 + 2 * ((PIECE_PARTS + 1) * i + k)
+    a, da, b, db = line[from_], line[from_ + 1], line[from_ + 2], line[from_ + 3]
+    rise = b - a
+    return a + u * (da + u * (3.0 * rise - 2.0 * da - db + u * (da + db - 2.0 * rise)))
 
 
 def flow(par: Row, way: int, tables: Rows, back: int, up: float, up_rho: float,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from thundersheet.physics import careful, fine, kernel, march
+from thundersheet.physics.chain import fine_table
 from thundersheet.physics.gas import Restriction, Sums, Tube, chain_table, standard_litres
 from thundersheet.physics.kernel import Fill, Row
 from thundersheet.physics.stroke import ACTINGS, Air, Landed, Sample, Stroke
@@ -35,6 +36,7 @@ def solve(stroke: Stroke, *, until_s: float | None = None, samples: bool = False
     kept = SAMPLES if samples else 0
     found, state, trace = interpret(row, tables, kept)
     if careful.jerks(row, found):
+        row, tables = asked(stroke, until_s=until, fine_tables=True)
         found, state, trace = interpret_again(row, tables, kept)
     return landed(stroke, found, state, trace, cut=until_s is not None)
 
@@ -75,12 +77,14 @@ def asked(
     from_s: float = 0.0,
     tolerance: float = TOLERANCE,
     first_table: int = 0,
+    fine_tables: bool = False,
 ) -> tuple[list[float], Tables]:
     """The kernel's row for a stroke (`kernel.ASKED` names its columns) and its chains' tables.
 
-    ``held`` locks the piston; ``from_s`` starts later than the switching.
+    ``held`` locks the piston; ``from_s`` starts later than the switching; ``fine_tables`` are those
+    that `careful` needs.
     """
-    tables, rows = chains(stroke, first_table)
+    tables, rows = chains(stroke, first_table, fine_table if fine_tables else chain_table)
     row = [
         *(stroke.bore_m, stroke.rod_m, stroke.stroke_m, float(stroke.extend)),
         *(stroke.dead_drive_m3, stroke.dead_exhaust_m3),
@@ -140,7 +144,9 @@ def _air(air: Air) -> tuple[float, ...]:
     )
 
 
-def chains(stroke: Stroke, first: int) -> tuple[Tables, tuple[float, float, float, float]]:
+def chains(
+    stroke: Stroke, first: int, table: Callable[[Parts], tuple[float, ...]] = chain_table
+) -> tuple[Tables, tuple[float, float, float, float]]:
     """Tables of the exact chains, forward and backward each, and where each way's begin (or -1)."""
     if stroke.combination == "series":
         return [], (-1.0, -1.0, -1.0, -1.0)
@@ -157,7 +163,7 @@ def chains(stroke: Stroke, first: int) -> tuple[Tables, tuple[float, float, floa
     for way in ways:
         rows.append(float(first + len(tables)) if len(way) > 1 else -1.0)
         if len(way) > 1:
-            tables += [chain_table(way), chain_table(way[::-1])]
+            tables += [table(way), table(way[::-1])]
     return tables, (rows[0], rows[1], rows[2], rows[3])
 
 
