@@ -6,7 +6,6 @@ In: a path. Out: samples that stand right on the presentation timeline. It chang
 from __future__ import annotations
 
 import io
-import tempfile
 from pathlib import Path
 from typing import BinaryIO, cast
 
@@ -38,6 +37,8 @@ def read_sound(path: Path | str, *, stream: int | None = None) -> Sound:
         try:
             samples = _gathered(track)
         except OSError as error:
+            import tempfile
+
             raise Refusal.because(
                 "MEDIA-12", f"There is no room for its decoded sound in {tempfile.gettempdir()}.",
                 "Free some space there, or name another folder in TMPDIR.", Place(str(path)),
@@ -103,6 +104,8 @@ def _gathered(track: Walk) -> Samples:
 
 def _moved_to_disk(memory: io.BytesIO) -> BinaryIO:
     """An unnamed temporary file with what was in memory; it goes when the samples go."""
+    import tempfile  # loads all of OpenSSL for its random names
+
     disk = cast("BinaryIO", tempfile.TemporaryFile())  # noqa: SIM115 (closed once it is mapped)
     disk.write(memory.getbuffer())
     return disk

@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Small, Whole
+from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Small, Waves, Whole
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.looks import TONES_HZ, Looks, centre
 
@@ -68,7 +68,8 @@ def _strongest(looks: Looks) -> tuple[Small, Floats, Floats]:
     """The likeliest symbol of each look, the power of its frequencies, and of the weaker one."""
     row, low = _highest(looks.powers[:4])
     column, high = _highest(looks.powers[4:])
-    return 4 * row + column, low + high, np.minimum(low, high)
+    found = 4 * row + column, low + high, np.minimum(low, high)
+    return looks.in_time(found[0]), looks.in_time(found[1]), looks.in_time(found[2])
 
 
 def _highest(powers: Floats) -> tuple[Small, Floats]:
@@ -142,11 +143,19 @@ def _speeds(looks: Looks, symbol: Whole, first: Whole, last: Whole, hop_s: float
     begin = np.cumsum(count) - count
     rows = np.repeat(first - begin, count) + np.arange(count.sum())
     rows = np.minimum(rows, len(looks.whole) - 2)
-    at = np.repeat(columns * looks.waves.shape[1], count, axis=1) + rows
-    waves = looks.waves.reshape(-1)
-    own = np.add.reduceat(waves[at + 1] * waves[at].conj(), begin, axis=1).astype(np.complex128)
+    line = np.repeat(columns * looks.waves.shape[1], count, axis=1)
+    here, there = (_amplitudes(looks, line + looks.column(r)) for r in (rows, rows + 1))
+    own = np.add.reduceat(there * here.conj(), begin, axis=1).astype(np.complex128)
     hertz = TONES_HZ[columns]
     own *= np.exp(-2j * np.pi * hertz * hop_s)
     off = np.angle(own) / (2 * np.pi * hop_s)
     weight = np.abs(own)
     return np.asarray(np.sum(weight * hertz * off, 0) / np.sum(weight * hertz**2, 0))
+
+
+def _amplitudes(looks: Looks, at: Whole) -> Waves:
+    """Complex amplitudes by their places among the real parts."""
+    parts, half = looks.waves.reshape(-1), looks.waves.size // 2
+    out = np.empty(at.shape, np.complex64)
+    out.real, out.imag = parts[at], parts[at + half]
+    return out

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 
-from thundersheet.track.receive.arrays import Doubles, Floats, Waves, Whole
+from thundersheet.track.receive.arrays import Doubles, Floats, Small, Whole
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.crew import share
 from thundersheet.track.symbols import HIGH_HZ, LOW_HZ
@@ -22,47 +23,69 @@ from thundersheet.track.symbols import HIGH_HZ, LOW_HZ
 SPAN = 6
 """Hops in one look: 15 ms parts 697 from 770 Hz even when all is 3 % fast, and a gap of 8 ms
 still shows as a dip of 13 dB."""
+Seen = TypeVar("Seen", Floats, Small)
 TONES_HZ = np.array(LOW_HZ + HIGH_HZ)
 LOW_END_HZ = 200.0
-ROWS = 2048
-"""Looks worked on together: so many stay in the second-level cache."""
+ROWS = 512
+"""Looks that follow each other worked on together, six times: they stay in the cache."""
 
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """What was seen; look ``k`` is centred ``k`` hops after the stream's start."""
+    """What was seen; look ``k`` is centred ``k`` hops after the stream's start.
 
-    waves: Waves
-    """Complex amplitude of each frequency, one row a frequency, one column a look; phase counted
-    from the centre of the look."""
+    Every sixth look begins where another ended: such looks are a plain table of the stream, and
+    are kept together. ``column`` and ``in_time`` know the order.
+    """
+
+    waves: Floats
+    """Real (rows 0-7) and imaginary parts (8-15) of each frequency's amplitude, one column a
+    look; phase counted from the centre of the look."""
     powers: Floats
     """One row a frequency, one column a look: half the squared amplitude of each frequency."""
     whole: Floats
-    """Mean square of the band from 200 Hz up, same weighting."""
+    """Mean square of the band from 200 Hz up, same weighting; in order of time."""
+
+    def column(self, look: Whole) -> Whole:
+        """Where looks stand in ``waves`` and ``powers``."""
+        return np.asarray(look % SPAN * (self.powers.shape[1] // SPAN) + look // SPAN)
+
+    def in_time(self, row: Seen) -> Seen:
+        """One value a look, put in order of time."""
+        return _in_time(row, len(self.whole))
 
 
 def look(stream: Narrow) -> Looks:
     """All looks of the stream."""
     hop, width = stream.hop, SPAN * stream.hop
-    matrix = _look_matrix(stream.rate, hop)
-    views = np.lib.stride_tricks.sliding_window_view(stream.samples, width)[::hop]
-    count = len(views)
-    waves = np.empty((8, count), np.complex64)
-    powers, whole = np.empty((8, count), np.float32), np.empty(count, np.float32)
+    matrix, weight = _look_matrix(stream.rate, hop), _weight(hop)
+    count = (len(stream.samples) - width) // hop + 1
+    rows = -(-count // SPAN)
+    waves, powers = np.zeros((16, SPAN, rows), np.float32), np.zeros((8, SPAN, rows), np.float32)
+    whole = np.zeros((SPAN, rows), np.float32)
 
     def piece(number: int) -> None:
-        here = slice(number * ROWS, min((number + 1) * ROWS, count))
-        rows = np.ascontiguousarray(views[here])
-        seen = matrix @ rows.T
-        waves.real[:, here], waves.imag[:, here] = seen[:8], seen[8:16]
-        np.square(seen, out=seen)
-        powers[:, here] = 0.5 * (seen[:8] + seen[8:16])
-        np.square(rows, out=rows)
-        left = rows @ _weight(hop) - seen[16:].sum(0)
-        np.maximum(left, 0.0, out=whole[here])
+        first = number * ROWS
+        sound = stream.samples[first * width : (first + ROWS + 1) * width]
+        square = np.square(sound)
+        for late in range(SPAN):
+            fit = min(ROWS, (len(sound) - late * hop) // width)
+            here, at = slice(first, first + fit), slice(late * hop, late * hop + fit * width)
+            seen = matrix @ sound[at].reshape(fit, width).T
+            waves[:, late, here] = seen[:16]
+            np.square(seen, out=seen)
+            np.add(seen[:8], seen[8:16], out=powers[:, late, here])
+            left = square[at].reshape(fit, width) @ weight - seen[16:].sum(0)
+            np.maximum(left, 0.0, out=whole[late, here])
+        powers[:, :, first : first + ROWS] *= 0.5
 
-    share(piece, -(-count // ROWS))
-    return Looks(waves, powers, whole)
+    share(piece, -(-rows // ROWS))
+    return Looks(waves.reshape(16, -1), powers.reshape(8, -1), _in_time(whole.ravel(), count))
+
+
+def _in_time(row: Seen, count: int) -> Seen:
+    ordered: Seen = row.reshape(SPAN, -1).T.reshape(-1)[:count]
+    return ordered
 
 
 def centre(stream: Narrow, index: Whole) -> Doubles:
