@@ -161,14 +161,24 @@ _NOT_BEHIND_OIL = ("filter", "dryer", "regulator", "tank", "check valve")
 
 def _order(tree: Plumbing) -> Iterator[Finding]:
     for part in tree.parts.values():
-        before = tree.way_to(part.name)[:-1]
-        kinds = {each.kind for each in before}
+        before = {each.kind for each in tree.way_to(part.name)[:-1]}
         wanted, why = _BEFORE.get(part.kind, ("", ""))
-        if wanted and wanted not in kinds:
+        if wanted and wanted not in before:
             yield _note(part, f"No {wanted} stands before `{part.name}`: {why}.")
-        oiler = next((each for each in before if each.kind == "lubricator"), None)
-        if oiler is not None and part.kind in _NOT_BEHIND_OIL:
-            yield _note(part, f"`{part.name}`, a {part.kind}, stands behind `{oiler.name}`'s oil.")
+        oiled = [name for name in _gummed(tree, part) if part.kind == "lubricator"]
+        if oiled:
+            yield _note(
+                part, f"The oil of `{part.name}` gums up what stands behind it: {oiled[0]}."
+            )
+
+
+def _gummed(tree: Plumbing, oiler: AirPart) -> list[str]:
+    """What stands behind a lubricator and is not meant for oil."""
+    return [
+        f"`{each.name}`, a {each.kind}"
+        for each in tree.parts.values()
+        if each.kind in _NOT_BEHIND_OIL and oiler in tree.way_to(each.name)[:-1]
+    ]
 
 
 def _note(part: AirPart, says: str) -> Finding:

@@ -174,12 +174,13 @@ def _slow_starts(book: Book, tree: Plumbing, dumps: Sequence[AirPart]) -> Iterat
             if name in throttled and not _soft(tree, name)
         ]
         if lunging:
+            meet, lunge = ("meets", "lunges") if len(lunging) == 1 else ("meet", "lunge")
             yield Finding(
                 code="AIR-18",
                 grade="note",
                 place=dump.origin.place,
                 says=f"No soft-start valve stands behind `{dump.name}`: when the air comes back, "
-                f"{_listed(lunging)} meet no back pressure and lunge.",
+                f"{_listed(lunging)} {meet} no back pressure and {lunge}.",
                 allowed="Put `{kind: soft-start valve}` behind it.",
                 about=tuple(lunging),
             )
