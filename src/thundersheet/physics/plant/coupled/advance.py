@@ -23,6 +23,7 @@ from thundersheet.physics.plant.coupled.columns import (
     AS_K,
     AS_NEW,
     AS_Z,
+    B_P,
     D_BODY,
     D_FULL,
     D_GOING,
@@ -30,10 +31,9 @@ from thundersheet.physics.plant.coupled.columns import (
     D_MID,
     D_OUT,
     D_START,
-    J_BODY,
+    F_BY,
     J_LOW,
     J_OPEN,
-    S_P,
     T_EVERY,
     T_FILLED,
     T_GRID,
@@ -67,7 +67,7 @@ from thundersheet.physics.plant.coupled.happen import (
     first_event,
     middle_of,
 )
-from thundersheet.physics.plant.coupled.stride import at_once, attempt_stride
+from thundersheet.physics.plant.coupled.stride import IMPOSSIBLE, attempt_stride, rates_at
 
 TIME_IS_COME, CUT_POINT, SHEET_IS_FULL, ENOUGH_STEPS, TOO_SMALL = range(5)
 SHORT = 1e-3
@@ -79,13 +79,13 @@ MOVING_LONGEST = 0.02
 PER_DEVICE = 5
 
 
-def shortest(net: Net, room: Room, clock: Fill, h: float) -> float:
+def shortest(net: Net, room: Room, h: float) -> float:
     """The step ``h`` cut to end at break points and not to run far past a stop."""
-    devices, pars, x, t = net[1], net[2], room[0][W_X], clock[T_NOW]
+    devices, clock, x, t = net[1], net[3], room[0][W_X], net[3][T_NOW]
     until = clock[T_UNTIL]
     h = min(h, clock[T_LONGEST])
     for i in range(len(devices)):
-        par, at = pars[i], device_at(net, i)
+        par, at = devices[i], device_at(net, i)
         if t < par[OPEN_AT] and par[OPEN_AT] < until:
             until = par[OPEN_AT]
         if devices[i][D_GOING] != 0.0:
@@ -111,18 +111,18 @@ def growth_of(clock: Fill, error: float) -> float:
     return grown
 
 
-def follow(net: Net, room: Room, t: float) -> None:
+def follow(net: Net, t: float) -> None:
     """Note first motions and lowest pressures."""
-    devices, jets, stands = net[1], net[3], room[2]
+    devices, jets = net[1], net[2]
     for i in range(len(devices)):
         dev = devices[i]
         if dev[D_GOING] > 0.0 and dev[D_START] < 0.0:
             dev[D_START] = t
         if dev[D_FULL] < 0.0:
-            dev[D_LOW] = min(dev[D_LOW], stands[S_P][int(dev[D_BODY])])
+            dev[D_LOW] = min(dev[D_LOW], net[0][int(dev[D_BODY])][B_P])
     for j in range(len(jets)):
         if jets[j][J_OPEN] != 0.0:
-            jets[j][J_LOW] = min(jets[j][J_LOW], stands[S_P][int(jets[j][J_BODY])])
+            jets[j][J_LOW] = min(jets[j][J_LOW], net[0][int(jets[j][F_BY])][B_P])
 
 
 def note_middles(net: Net, room: Room, t: float, h: float, at: float) -> None:
@@ -133,17 +133,21 @@ def note_middles(net: Net, room: Room, t: float, h: float, at: float) -> None:
             net[1][i][D_MID] = t + middle * h
 
 
-def between(room: Room, i: int, h: float, part: float, bent: bool) -> float:
-    """One column of the state within the step; straight where air evens out faster than that."""
-    work = room[0]
-    a, b = work[W_X][i], work[W_NEW][i]
-    if bent:
-        return hermite(a, b, h * work[W_F][i], h * work[W_END][i], part)
+def straight(room: Room, i: int, part: float) -> float:
+    """One column of the state within the step, straight: air may even out faster than that."""
+    a, b = room[0][W_X][i], room[0][W_NEW][i]
     return a + part * (b - a)
 
 
-def samples(net: Net, room: Room, sheet: Rows, clock: Fill, h: float, at: float) -> None:
+def bent(room: Room, i: int, h: float, part: float) -> float:
+    """One column of the state within the step, as the motion of a piston."""
+    work = room[0]
+    return hermite(work[W_X][i], work[W_NEW][i], h * work[W_F][i], h * work[W_END][i], part)
+
+
+def samples(net: Net, room: Room, sheet: Rows, h: float, at: float) -> None:
     """Write the samples that lie within the step up to ``at``; the sheet has room for them."""
+    clock = net[3]
     if clock[T_EVERY] <= 0.0:
         return
     now = clock[T_NOW]
@@ -164,31 +168,28 @@ def sample_at(net: Net, room: Room, line: Fill, t: float, h: float, part: float)
 
     Motion is seen by the stroke out.
     """
-    bodies, devices, pars = net[0], net[1], net[2]
+    bodies, devices = net[0], net[1]
     line[0], c = t, 1
     for b in range(len(bodies)):
-        mass = between(room, 2 * b, h, part, False)
-        energy = between(room, 2 * b + 1, h, part, False)
+        mass, energy = straight(room, 2 * b, part), straight(room, 2 * b + 1, part)
         line[c], line[c + 1] = stand(bodies[b], mass, energy)
         c += 2
-    z, new, k, end = room[1][AS_Z], room[1][AS_NEW], room[1][AS_K], room[1][AS_END]
+    z, new = room[1][AS_Z], room[1][AS_NEW]
     for i in range(len(devices)):
-        moves = devices[i][D_GOING] != 0.0
-        y = between(room, device_at(net, i) + X_Y, h, part, moves)
-        v = between(room, device_at(net, i) + X_V, h, part, moves)
+        at = device_at(net, i)
+        y, v = straight(room, at + X_Y, part), straight(room, at + X_V, part)
+        if devices[i][D_GOING] != 0.0:
+            y, v = bent(room, at + X_Y, h, part), bent(room, at + X_V, h, part)
         drive = z[i][PD] + part * (new[i][PD] - z[i][PD])
         exhaust = z[i][PE] + part * (new[i][PE] - z[i][PE])
-        if moves:
-            drive = hermite(z[i][PD], new[i][PD], h * k[i][PD], h * end[i][PD], part)
-            exhaust = hermite(z[i][PE], new[i][PE], h * k[i][PE], h * end[i][PE], part)
         if devices[i][D_OUT] == 0.0:
-            y, v = pars[i][S_END] - y, -v
+            y, v = devices[i][S_END] - y, -v
             drive, exhaust = exhaust, drive
         line[c], line[c + 1], line[c + 2], line[c + 3] = y, v, drive, exhaust
-        took = device_at(net, i) + X_TOOK
-        line[c + 4] = room[0][W_F][took] + part * (room[0][W_END][took] - room[0][W_F][took])
+        flow_now, flow_then = room[0][W_F][at + X_TOOK], room[0][W_END][at + X_TOOK]
+        line[c + 4] = flow_now + part * (flow_then - flow_now)
         c += PER_DEVICE
-    line[c] = net[4][A_ON]
+    line[c] = net[3][A_ON]
 
 
 def go_to(net: Net, room: Room, h: float, at: float) -> None:
@@ -206,52 +207,53 @@ def go_to(net: Net, room: Room, h: float, at: float) -> None:
     for i in range(len(x)):
         x[i] = hermite(x[i], new[i], h * f[i], h * end[i], at)
     for d in range(len(net[1])):
-        spread(net[2][d], int(net[1][d][D_GOING]), x, device_at(net, d), states[AS_Z][d])
+        spread(net[1][d], int(net[1][d][D_GOING]), x, device_at(net, d), states[AS_Z][d])
 
 
-def advance(clock: Fill, net: Net, room: Room, sheet: Rows) -> int:
+def advance(net: Net, room: Room, sheet: Rows) -> int:
     """Go on until something that the caller has to know; why it stopped."""
-    begun = clock[T_STEPS]
-    work = room[0]
-    at_once(net, room, clock[T_NOW], work[W_X], work[W_F], False)
+    clock = net[3]
+    begun, stale, why = clock[T_STEPS], True, -1
     while True:
         t = clock[T_NOW]
-        follow(net, room, t)
+        if stale:
+            rates_at(net, room, t, room[0][W_X], room[0][W_F], not stale)
+            stale = False
+        follow(net, t)
         if t >= clock[T_UNTIL]:
-            return TIME_IS_COME
-        if clock[T_STEPS] - begun >= clock[T_MOST]:
-            return ENOUGH_STEPS
-        if clock[T_EVERY] > 0.0:
+            why = TIME_IS_COME
+        elif clock[T_STEPS] - begun >= clock[T_MOST]:
+            why = ENOUGH_STEPS
+        elif clock[T_EVERY] > 0.0:
             if lines_left(clock, sheet) < 1.0:
-                return SHEET_IS_FULL
+                why = SHEET_IS_FULL
             clock[T_STEP] = min(clock[T_STEP], lines_left(clock, sheet) * clock[T_EVERY])
-        h = shortest(net, room, clock, clock[T_STEP])
+        if why >= 0:
+            return why
+        h = shortest(net, room, clock[T_STEP])
         error = attempt_stride(net, room, t, h) / clock[T_TOLERANCE]
         clock[T_STEPS] += 1.0
         grown = growth_of(clock, error)
         if error > 1.0 and h > SMALLEST:
             clock[T_STEP] = h * grown
             continue
-        if not error < 1e12:
+        if not error < IMPOSSIBLE:
             return TOO_SMALL
-        at, event, whose = first_event(net, room, clock, h)
+        at, event, whose = first_event(net, room, h)
         if at <= 1.0 and h > SHORT * 1.001:
             clock[T_STEP] = max(0.9 * at * h, SHORT)
             continue
         note_middles(net, room, t, h, at)
+        samples(net, room, sheet, h, min(at, 1.0))
+        go_to(net, room, h, at)
         if at > 1.0:
-            samples(net, room, sheet, clock, h, 1.0)
             clock[T_NOW] = clock[T_UNTIL] if clock[T_UNTIL] - (t + h) < 1e-12 else t + h
             clock[T_STEP] = h * grown
-            go_to(net, room, h, 1.0)
             continue
-        samples(net, room, sheet, clock, h, at)
-        go_to(net, room, h, at)
+        stale = True
         clock[T_NOW] = t + at * h
         clock[T_STEP] = min(h, AFTER_EVENT)
         if event == CUTS:
-            at_once(net, room, clock[T_NOW], work[W_X], work[W_F], False)
-            return CUT_POINT
-        if event != CORNER:
+            why = CUT_POINT
+        elif event != CORNER:
             act_on(net, room, clock[T_NOW], event, whose)
-        at_once(net, room, clock[T_NOW], work[W_X], work[W_F], False)

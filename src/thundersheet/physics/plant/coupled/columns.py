@@ -12,28 +12,29 @@ Row = Sequence[float]
 Fill = MutableSequence[float]
 Rows = Sequence[MutableSequence[float]]
 Blocks = Sequence[Sequence[MutableSequence[float]]]
-Net = tuple[Rows, Rows, Rows, Rows, Fill, Sequence[Row]]
-"""bodies, devices, parameters of their strokes, jets, air, tables of chains."""
-Room = tuple[Rows, Blocks, Rows, Blocks, Blocks, Blocks, Blocks, Rows, Rows]
-"""`WORK` rows over the whole state; the kernel's states and rates (`AS`); pressures and R T of the
-bodies; then the Jacobian: devices' own blocks, their answer to their body, how their flows answer
-to them and to their body, the bodies' own block, and the counters'."""
+Net = tuple[Rows, Rows, Rows, Fill, Sequence[Row]]
+"""Bodies, devices, jets, the clock, tables of chains. Few arrays, as the compiler writes each of
+them into every call."""
+Room = tuple[Rows, Blocks, Blocks, Rows]
+"""`WORK` rows over the whole state; the kernel's states and rates (`AS`) of each device; each
+device's share of the Jacobian (`BLOCK`); the bodies' share, the counters' behind it."""
 
-# A body. A way of air (`kernel.flow`) is six columns.
-(B_VOLUME, B_PARENT, B_SET, B_DROP, B_HEAT, B_RT_A, B_ISO, B_FIXED) = range(8)
-B_WAY, B_LEAK, BODY = 8, 14, 20
+# What is fed by a path, a body or a jet: the path's way of air (`kernel.flow`, six columns), what
+# it is fed by (-1: by none), its regulator.
+WAY, F_BY, F_SET, F_DROP = 0, 6, 7, 8
 
-# A device: what feeds it, how it stands, which of its states move, and what it came to.
-(D_BODY, D_SET, D_DROP, D_FED, D_GOING, D_AT_END, D_CUSHIONED, D_OUT, D_COUNT) = range(9)
-D_INDEX = 9
-(D_START, D_MID, D_FULL, D_SPEED, D_ENERGY, D_LOW) = range(19, 25)
-DEVICE = 25
+# A body, behind what feeds it.
+(B_VOLUME, B_HEAT, B_RT_A, B_ISO, B_FIXED, B_P, B_RT) = range(9, 16)
+B_LEAK, BODY = 16, 22
 
-(J_BODY, J_SET, J_DROP, J_OPEN, J_LOW) = range(5)
-J_WAY, JET = 5, 11
+# A device, behind its stroke's parameters: what feeds it, how it stands, which of its states move,
+# and what it came to.
+(D_BODY, D_SET, D_DROP, D_FED, D_GOING, D_AT_END, D_CUSHIONED, D_OUT, D_COUNT) = range(77, 86)
+D_INDEX = 86
+(D_START, D_MID, D_FULL, D_SPEED, D_ENERGY, D_LOW) = range(96, 102)
+DEVICE = 102
 
-# The open air and the compressor: mass flow Q0 + Q1 p while it is on.
-(A_P, A_RHO, A_RT, A_ON, A_Q0, A_Q1, A_RT_IN, AIR) = range(8)
+J_OPEN, J_LOW, JET = 9, 10, 11
 
 # The state: two columns a body, `STATE` a device, one a jet (what it took), then the counters.
 # A device: mass and energy of the drive tube, drive chamber, exhaust tube, exhaust chamber; then
@@ -52,16 +53,20 @@ O_TOOK, O_TOOK_H, O_GONE, O_HEAT, O_WENT, FLOWS = range(6)
 W_X, W_NEW, W_F, W_END, W_1, W_2, W_3, W_4, W_TRY, WORK = range(10)
 # States and rates as the kernel has them, of each device, at both ends of the step, and scratch.
 AS_Z, AS_NEW, AS_K, AS_END, AS_TRY, AS_TRY_K, AS = range(7)
-S_P, S_RT, STANDS = range(3)
+# A device's share of the Jacobian: its own block, how its states answer to its body's two, how its
+# flows answer to its states, and to its body's.
+G_OWN, G_REACH, G_TELL, G_DIRECT, BLOCK = 0, 10, 12, 17, 22
 
-# The clock of a call of `march.advance`.
+# The clock: of a call of `advance.advance`; the open air; and the compressor, whose mass flow is
+# Q0 + Q1 p while it is on.
 (T_NOW, T_UNTIL, T_STEP, T_REFUSED, T_TOLERANCE, T_LONGEST, T_STEPS, T_MOST, T_CUT_IN, T_CUT_OUT,
- T_GRID, T_EVERY, T_FILLED, CLOCK) = range(14)  # fmt: skip
+ T_GRID, T_EVERY, T_FILLED, A_P, A_RHO, A_RT, A_ON, A_Q0, A_Q1, A_RT_IN,
+ CLOCK) = range(21)  # fmt: skip
 
 
 def counters_at(net: Net) -> int:
     """Where the counters begin in the state."""
-    return 2 * len(net[0]) + STATE * len(net[1]) + len(net[3])
+    return 2 * len(net[0]) + STATE * len(net[1]) + len(net[2])
 
 
 def jets_at(net: Net) -> int:

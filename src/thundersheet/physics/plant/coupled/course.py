@@ -17,7 +17,6 @@ from thundersheet.physics.plant.coupled.advance import (
     advance,
 )
 from thundersheet.physics.plant.coupled.happen import NO_LIMIT
-from thundersheet.physics.plant.coupled.linear import blocks_of
 from thundersheet.physics.plant.coupled.network import (
     at_rest,
     body_columns,
@@ -69,44 +68,36 @@ class Course:
         self._switches = switches
         self._open: dict[tuple[bool, int], tuple[int, float]] = {}
         self._ways: list[Way] = []
-        self._rooms = self._make_rooms(grid_s)
-        self._net: at.Net = self._make_net()
+        rows = self.rows
+        self._rooms = self._make_rooms()
+        self._net: at.Net = (rows.bodies, rows.devices, rows.jets, rows.clock, rows.tables)
+        columns = 2 + 2 * len(rows.bodies) + PER_DEVICE * len(rows.devices)
+        self._sheet: Any = [[0.0] * columns for _ in range(SHEET_LINES if grid_s else 0)]
         self._advance: Callable[..., int] = advance
         if compiled:
             self._advance = self._into_arrays(say)
-        self._x = self._rooms[0][at.W_X]
+        self._x, self._clock = self._rooms[0][at.W_X], self._net[3]
+        self._set_clock(self._clock, grid_s, tolerance)
         self._begin(state)
-        self._clock[at.T_TOLERANCE] = tolerance
-        root = self._root_pa()
-        self._running = Running(plant.compressor, state, root, self.now_s)
+        self._running = Running(plant.compressor, state, self._root_pa(), self.now_s)
         self._first = self._held()
         self._series = Sheets(plant, keep) if grid_s else None
 
-    def _make_net(self) -> at.Net:
-        rows = self.rows
-        return (rows.bodies, rows.devices, rows.pars, rows.jets, rows.air, rows.tables)
-
-    def _make_rooms(self, grid_s: float | None) -> at.Room:
-        bodies, devices, jets = (
-            len(self.rows.bodies),
-            len(self.rows.devices),
-            len(self.rows.jets),
-        )
-        size = 2 * bodies + at.STATE * devices + jets + at.COUNTERS
+    def _make_rooms(self) -> at.Room:
+        bodies, devices = len(self.rows.bodies), len(self.rows.devices)
+        rest = len(self.rows.jets) + at.COUNTERS
+        size = 2 * bodies + at.STATE * devices + rest
         work = [[0.0] * size for _ in range(at.WORK)]
         states = [[[0.0] * at.MOVING for _ in range(devices + 2)] for _ in range(at.AS + 1)]
-        stands = [[0.0] * bodies for _ in range(at.STANDS)]
-        middle = [[0.0] * (2 * bodies) for _ in range(2 * bodies)]
-        counters = [[0.0] * (2 * bodies) for _ in range(jets + at.COUNTERS)]
-        self._clock: Any = [0.0] * at.CLOCK
-        self._clock[at.T_NOW] = self._clock[at.T_GRID] = self.now_s
-        self._clock[at.T_EVERY] = grid_s or 0.0
-        self._clock[at.T_LONGEST] = LONGEST_S
-        self._clock[at.T_STEP], self._clock[at.T_MOST] = FIRST_STEP_S, STEPS_AT_ONCE
-        columns = 2 + 2 * bodies + PER_DEVICE * devices
-        self._sheet: Any = [[0.0] * columns for _ in range(SHEET_LINES if grid_s else 0)]
-        own, reach, tell, direct = blocks_of(devices)
-        return (work, states, stands, own, reach, tell, direct, middle, counters)
+        blocks = [[[0.0] * at.MOVING for _ in range(at.BLOCK)] for _ in range(devices)]
+        middle = [[0.0] * (2 * bodies) for _ in range(2 * bodies + rest)]
+        return (work, states, blocks, middle)
+
+    def _set_clock(self, clock: at.Fill, grid_s: float | None, tolerance: float) -> None:
+        clock[at.T_NOW] = clock[at.T_GRID] = self.now_s
+        clock[at.T_EVERY] = grid_s or 0.0
+        clock[at.T_LONGEST], clock[at.T_STEP] = LONGEST_S, FIRST_STEP_S
+        clock[at.T_MOST], clock[at.T_TOLERANCE] = STEPS_AT_ONCE, tolerance
 
     def _into_arrays(self, say: Callable[[str], None]) -> Callable[..., int]:
         """Everything as arrays of numpy, and the compiled loop."""
@@ -117,29 +108,22 @@ class Course:
         def array(rows: Any, *shape: int) -> Any:
             return np.array(rows, dtype=np.float64).reshape(shape)
 
-        bodies, devices, pars, jets, air, tables = self._net
+        bodies, devices, jets, clock, tables = self._net
+        work, states, blocks, middle = self._rooms
+        d = len(devices)
         self._net = (
             array(bodies, len(bodies), at.BODY),
-            array(devices, len(devices), at.DEVICE),
-            array(pars, len(devices), kernel.MADE),
+            array(devices, d, at.DEVICE),
             array(jets, len(jets), at.JET),
-            array(air, at.AIR),
+            array(clock, at.CLOCK),
             np.array(tables, dtype=np.float64),
         )
-        d = len(devices)
-        work, states, stands, own, reach, tell, direct, middle, counters = self._rooms
         self._rooms = (
             np.array(work),
             np.array(states),
-            np.array(stands),
-            array(own, d, at.MOVING, at.MOVING),
-            array(reach, d, 2, at.MOVING),
-            array(tell, d, at.FLOWS, at.MOVING),
-            array(direct, d, at.FLOWS, 2),
+            array(blocks, d, at.BLOCK, at.MOVING),
             np.array(middle),
-            np.array(counters),
         )
-        self._clock = np.array(self._clock)
         columns = 2 + 2 * len(bodies) + PER_DEVICE * d
         self._sheet = array(self._sheet, len(self._sheet), columns)
         return compiled_advance(say)
@@ -167,7 +151,7 @@ class Course:
             began = float(clock[at.T_NOW])
             clock[at.T_UNTIL] = min(until_s, self._running.changes_s(began))
             self._set_compressor()
-            why = self._advance(clock, self._net, self._rooms, self._sheet)
+            why = self._advance(self._net, self._rooms, self._sheet)
             now = float(clock[at.T_NOW])
             self._running.go_on(began, now)
             if why == TOO_SMALL:
@@ -182,29 +166,29 @@ class Course:
     def _set_compressor(self) -> None:
         """Tell the loop whether the compressor runs and which pressure it waits for."""
         compressor, running = self.plant.compressor, self._running
-        clock, air = self._clock, self._net[4]
-        was = air[at.A_ON]
-        air[at.A_ON] = float(running.now)
+        clock = self._clock
+        was = clock[at.A_ON]
+        clock[at.A_ON] = float(running.now)
         clock[at.T_CUT_IN], clock[at.T_CUT_OUT] = 0.0, NO_LIMIT
         if compressor is not None and running.calls:
             clock[at.T_CUT_OUT] = compressor.cut_out_pa
         elif compressor is not None:
             clock[at.T_CUT_IN] = compressor.cut_in_pa
-        if was != air[at.A_ON]:
+        if was != clock[at.A_ON]:
             clock[at.T_STEP] = min(clock[at.T_STEP], FIRST_STEP_S)
 
     def turn(self, turn: Turn) -> None:
         """Let one valve switch now."""
         if turn.jet:
             self._close(turn)
-            self._net[3][turn.device][at.J_OPEN] = float(turn.way == "on")
+            self._net[2][turn.device][at.J_OPEN] = float(turn.way == "on")
             return
         if self._ways[turn.device] == turn.way:
             return
         self._close(turn)
-        dev, par = self._net[1][turn.device], self._net[2][turn.device]
-        forget(dev)
-        dev[at.D_FED] = float(not self._opens_both(turn))
+        par = self._net[1][turn.device]
+        forget(par)
+        par[at.D_FED] = float(not self._opens_both(turn))
         ways = self.rows.ways[turn.device]
         turn_valve(self._net, self._x, turn.device, ways, turn.way)
         par[kernel.SWITCH] = turn.at_s
@@ -222,7 +206,7 @@ class Course:
             self._write_down(key)
         self._open[key] = (turn.switch, self._took(key))
         if turn.jet:
-            self._net[3][turn.device][at.J_LOW] = NO_LIMIT
+            self._net[2][turn.device][at.J_LOW] = NO_LIMIT
 
     def _took(self, key: tuple[bool, int]) -> float:
         jet, i = key
@@ -253,7 +237,7 @@ class Course:
 
     def _jet_landing(self, switch: Switch, i: int, air_l: float) -> Landing:
         switched = switch.at_s + self.plant.jets[i].delay_s
-        low = float(self._net[3][i][at.J_LOW])
+        low = float(self._net[2][i][at.J_LOW])
         if low >= NO_LIMIT:
             low = self._pressure_of(self.plant.jets[i].body)
         return Landing(switch=switch, start_s=switched, full_s=switched, supply_pa=low, air_l=air_l)
@@ -269,7 +253,7 @@ class Course:
             if body[at.B_FIXED] == 0.0:
                 mass, energy = mass + self._x[2 * b], energy + self._x[2 * b + 1]
         for i in range(len(self.rows.devices)):
-            more = held(self._net[2][i], self._x, at.device_at(self._net, i))
+            more = held(self._net[1][i], self._x, at.device_at(self._net, i))
             mass, energy = mass + more[0], energy + more[1]
         return float(mass), float(energy)
 

@@ -43,38 +43,35 @@ from thundersheet.physics.plant.coupled.columns import (
     A_RT_IN,
     AS_TRY,
     AS_TRY_K,
-    B_DROP,
     B_FIXED,
     B_HEAT,
     B_ISO,
     B_LEAK,
-    B_PARENT,
+    B_P,
+    B_RT,
     B_RT_A,
-    B_SET,
     B_VOLUME,
-    B_WAY,
     C_HEAT_IN,
     C_HEAT_OUT,
     C_IN,
     C_OUT,
+    COUNTERS,
     D_BODY,
     D_DROP,
     D_FED,
     D_GOING,
     D_SET,
+    F_BY,
+    F_DROP,
+    F_SET,
     FLOWS,
-    J_BODY,
-    J_DROP,
     J_OPEN,
-    J_SET,
-    J_WAY,
     O_GONE,
     O_HEAT,
     O_TOOK,
     O_TOOK_H,
     O_WENT,
-    S_P,
-    S_RT,
+    WAY,
     X_D,
     X_DN,
     X_TOOK,
@@ -107,21 +104,23 @@ def fed_with(most: float, drop: float, up: float) -> float:
     return max(min(most, up - drop), 1.0)
 
 
-def path_flow(row: Row, way: int, tables: Rows, up: float, rt_up: float, most: float, drop: float,
-              down: float, rt_down: float) -> tuple[float, float]:  # fmt: skip
-    """kg/s through a path, and kg/s that its regulator lets into the open.
+def path_flow(row: Row, tables: Rows, up: float, rt_up: float, down: float,
+              rt_down: float) -> tuple[float, float]:  # fmt: skip
+    """kg/s through what feeds a row, and kg/s that its regulator lets into the open.
 
     A regulator that holds its set pressure relieves what pushes back; one that is wide open lets
     it back.
     """
-    fed = fed_with(most, drop, up)
-    if down <= fed:
-        return flow(row, way, tables, 0, fed, fed / rt_up, down, down / rt_down), 0.0
-    if most < up - drop:
-        return 0.0, -flow(row, way, tables, 0, fed, fed / rt_up, down, down / rt_down)
-    if down > up:
-        return flow(row, way, tables, 0, up, up / rt_up, down, down / rt_down), 0.0
-    return 0.0, 0.0
+    fed = fed_with(row[F_SET], row[F_DROP], up)
+    holds, back = row[F_SET] < up - row[F_DROP], down > fed
+    if back and not holds:
+        if down <= up:
+            return 0.0, 0.0
+        fed = up
+    mass = flow(row, WAY, tables, 0, fed, fed / rt_up, down, down / rt_down)
+    if back and holds:
+        return 0.0, -mass
+    return mass, 0.0
 
 
 def take(body: Row, b: int, mass: float, heat: float, f: Fill, tail: int) -> None:
@@ -143,49 +142,67 @@ def take(body: Row, b: int, mass: float, heat: float, f: Fill, tail: int) -> Non
     f[tail + C_HEAT_IN] += heat - kept
 
 
-def body_rates(net: Net, x: Row, f: Fill, stands: Rows) -> None:
+def body_rates(net: Net, x: Row, f: Fill) -> None:
     """Rates of all bodies, jets and counters, devices left out; where each body stands."""
-    bodies, jets, air, tables = net[0], net[3], net[4], net[5]
+    bodies, jets = net[0], net[2]
     tail = counters_at(net)
+    for i in range(jets_at(net), tail + COUNTERS):
+        f[i] = 0.0
     for b in range(len(bodies)):
         f[2 * b] = f[2 * b + 1] = 0.0
-        stands[S_P][b], stands[S_RT][b] = stand(bodies[b], x[2 * b], x[2 * b + 1])
-    for i in range(jets_at(net), tail + 4):
-        f[i] = 0.0
-    if air[A_ON] != 0.0:
-        mass = max(air[A_Q0] + air[A_Q1] * stands[S_P][0], 0.0)
-        heat = CARRIES * air[A_RT_IN] * mass
-        if bodies[0][B_FIXED] == 0.0:
-            f[tail + C_IN] += mass
-            f[tail + C_HEAT_IN] += heat
-            take(bodies[0], 0, -mass, -heat, f, tail)
+        bodies[b][B_P], bodies[b][B_RT] = stand(bodies[b], x[2 * b], x[2 * b + 1])
+    compress(bodies[0], net[3], bodies[0][B_P], f, tail)
     for b in range(len(bodies)):
-        body, p, rt = bodies[b], stands[S_P][b], stands[S_RT][b]
-        if body[B_LEAK] > 0.0 and p > air[A_P]:
-            leak = flow(body, B_LEAK, tables, 0, p, p / rt, air[A_P], air[A_RHO])
-            give(body, b, leak, rt, f, tail)
-        if body[B_ISO] == 0.0 and body[B_FIXED] == 0.0:
-            warm = body[B_HEAT] * (body[B_RT_A] - rt) / R
-            f[2 * b + 1] += warm
-            f[tail + C_HEAT_IN] += warm
-        if body[B_PARENT] >= 0.0:
-            a = int(body[B_PARENT])
-            come, relief = path_flow(body, B_WAY, tables, stands[S_P][a], stands[S_RT][a],
-                                     body[B_SET], body[B_DROP], p, rt)  # fmt: skip
-            heat = CARRIES * (stands[S_RT][a] if come >= 0.0 else rt) * come
-            take(bodies[a], a, come, heat, f, tail)
-            take(body, b, -come, -heat, f, tail)
-            if relief > 0.0:
-                give(body, b, relief, rt, f, tail)
+        feed_body(net, b, f, tail)
+        wear(net, b, f, tail)
     for j in range(len(jets)):
-        jet = jets[j]
-        if jet[J_OPEN] != 0.0:
-            b = int(jet[J_BODY])
-            blown, _ = path_flow(jet, J_WAY, tables, stands[S_P][b], stands[S_RT][b],
-                                 jet[J_SET], jet[J_DROP], air[A_P], air[A_RT])  # fmt: skip
-            blown = max(blown, 0.0)
-            give(bodies[b], b, blown, stands[S_RT][b], f, tail)
-            f[jets_at(net) + j] = blown
+        if jets[j][J_OPEN] != 0.0:
+            blow(net, j, f, tail)
+
+
+def compress(root: Row, air: Row, p: float, f: Fill, tail: int) -> None:
+    """What the compressor brings to the root, at the temperature of its inlet."""
+    if air[A_ON] == 0.0 or root[B_FIXED] != 0.0:
+        return
+    mass = max(air[A_Q0] + air[A_Q1] * p, 0.0)
+    heat = CARRIES * air[A_RT_IN] * mass
+    f[tail + C_IN] += mass
+    f[tail + C_HEAT_IN] += heat
+    take(root, 0, -mass, -heat, f, tail)
+
+
+def feed_body(net: Net, b: int, f: Fill, tail: int) -> None:
+    """What comes to a body from the one that feeds it."""
+    body, p, rt = net[0][b], net[0][b][B_P], net[0][b][B_RT]
+    if body[F_BY] < 0.0:
+        return
+    a = int(body[F_BY])
+    come, relief = path_flow(body, net[4], net[0][a][B_P], net[0][a][B_RT], p, rt)
+    heat = CARRIES * (net[0][a][B_RT] if come >= 0.0 else rt) * come
+    take(net[0][a], a, come, heat, f, tail)
+    take(body, b, -come, -heat, f, tail)
+    give(body, b, relief, rt, f, tail)
+
+
+def wear(net: Net, b: int, f: Fill, tail: int) -> None:
+    """A body's leaks, and the heat of its wall: dQ/dt = G (T_amb - T)."""
+    body, air, p, rt = net[0][b], net[3], net[0][b][B_P], net[0][b][B_RT]
+    if body[B_LEAK] > 0.0 and p > air[A_P]:
+        leak = flow(body, B_LEAK, net[4], 0, p, p / rt, air[A_P], air[A_RHO])
+        give(body, b, leak, rt, f, tail)
+    if body[B_ISO] == 0.0 and body[B_FIXED] == 0.0:
+        warm = body[B_HEAT] * (body[B_RT_A] - rt) / R
+        f[2 * b + 1] += warm
+        f[tail + C_HEAT_IN] += warm
+
+
+def blow(net: Net, j: int, f: Fill, tail: int) -> None:
+    """What an open jet blows away."""
+    jet, air, b = net[2][j], net[3], int(net[2][j][F_BY])
+    p, rt = net[0][b][B_P], net[0][b][B_RT]
+    blown = max(path_flow(jet, net[4], p, rt, air[A_P], air[A_RT])[0], 0.0)
+    give(net[0][b], b, blown, rt, f, tail)
+    f[jets_at(net) + j] = blown
 
 
 def give(body: Row, b: int, mass: float, rt: float, f: Fill, tail: int) -> None:
@@ -225,14 +242,14 @@ def spread(par: Row, going: int, x: Row, at: int, z: Fill) -> None:
             gas(par, x, at + X_DN + 4 * e, par[VOLUME_DN + e], z, n)
 
 
-def feed(par: Fill, dev: Row, z: Row, up: float, rt_up: float) -> bool:
+def feed(par: Fill, z: Row, up: float, rt_up: float) -> bool:
     """Set what stands before a device's valve; whether its regulator relieves what pushes back."""
-    if dev[D_FED] == 0.0:
+    if par[D_FED] == 0.0:
         par[P_S], par[RHO_S] = par[P_A], par[RHO_A]
         return False
-    fed = fed_with(dev[D_SET], dev[D_DROP], up)
-    holds = dev[D_SET] < up - dev[D_DROP]
-    if not holds and dev[D_DROP] > 0.0:
+    fed = fed_with(par[D_SET], par[D_DROP], up)
+    holds = par[D_SET] < up - par[D_DROP]
+    if not holds and par[D_DROP] > 0.0:
         inside = z[PDN] if par[HAS_DN] != 0.0 else z[PD]
         if inside > fed:
             fed = min(inside, up)
@@ -278,39 +295,37 @@ def side_flows(par: Row, e: int, z: Row, k: Fill, f: Fill, at: int, o: Fill) -> 
     return into, carried
 
 
-def device_rates(par: Fill, tables: Rows, s: float, dev: Row, up: float, rt_up: float, x: Row,
+def device_rates(par: Fill, tables: Rows, s: float, up: float, rt_up: float, x: Row,
                  at: int, z: Fill, k: Fill, f: Fill, to: int, o: Fill) -> None:  # fmt: skip
     """Rates of one device at ``f[to]`` on, its flows in ``o``, its kernel state in ``z``, ``k``."""
-    going = int(dev[D_GOING])
+    going = int(par[D_GOING])
     spread(par, going, x, at, z)
-    holds = feed(par, dev, z, up, rt_up)
+    holds = feed(par, z, up, rt_up)
     rates(par, tables, s, going, z, k)
     f[to + X_Y], f[to + X_V] = k[Y], k[V]
     for i in range(FLOWS):
         o[i] = 0.0
-    if par[HAS_D] != 0.0:
-        into, carried = side_flows(par, 0, z, k, f, to, o)
-        if dev[D_FED] == 0.0 or (holds and into < 0.0):
+    for e in range(2):
+        if par[HAS_D + e] == 0.0:
+            continue
+        into, carried = side_flows(par, e, z, k, f, to, o)
+        if e == 1 or par[D_FED] == 0.0 or (holds and into < 0.0):
             o[O_GONE] -= into
             o[O_WENT] -= carried
         else:
             o[O_TOOK], o[O_TOOK_H] = into, carried
-    if par[HAS_D + 1] != 0.0:
-        into, carried = side_flows(par, 1, z, k, f, to, o)
-        o[O_GONE] -= into
-        o[O_WENT] -= carried
 
 
-def all_rates(net: Net, t: float, x: Row, f: Fill, stands: Rows, zs: Rows, ks: Rows,
-              o: Fill) -> None:  # fmt: skip
+def all_rates(net: Net, t: float, x: Row, f: Fill, zs: Rows, ks: Rows, o: Fill) -> None:
     """Fill ``f`` with the rates of the whole state at ``t``, and the devices' ``zs`` and ``ks``."""
-    bodies, devices, pars, tables = net[0], net[1], net[2], net[5]
+    bodies, devices, tables = net[0], net[1], net[4]
     tail = counters_at(net)
-    body_rates(net, x, f, stands)
+    body_rates(net, x, f)
     for i in range(len(devices)):
-        b, at = int(devices[i][D_BODY]), device_at(net, i)
-        device_rates(pars[i], tables, opening(pars[i], t), devices[i], stands[S_P][b],
-                     stands[S_RT][b], x, at, zs[i], ks[i], f, at, o)  # fmt: skip
+        par, at = devices[i], device_at(net, i)
+        b = int(par[D_BODY])
+        device_rates(par, tables, opening(par, t), bodies[b][B_P], bodies[b][B_RT], x, at, zs[i],
+                     ks[i], f, at, o)  # fmt: skip
         f[at + X_TOOK] = o[O_TOOK]
         take(bodies[b], b, o[O_TOOK], o[O_TOOK_H], f, tail)
         book(o, f, tail)
@@ -326,5 +341,5 @@ def book(o: Row, f: Fill, tail: int) -> None:
 def try_device(net: Net, i: int, s: float, up: float, rt_up: float, x: Row, states: Blocks,
                f: Fill, o: Fill) -> None:  # fmt: skip
     """`device_rates` into scratch, for the Jacobian."""
-    device_rates(net[2][i], net[5], s, net[1][i], up, rt_up, x, device_at(net, i),
-                 states[AS_TRY][i], states[AS_TRY_K][i], f, 0, o)  # fmt: skip
+    device_rates(net[1][i], net[4], s, up, rt_up, x, device_at(net, i), states[AS_TRY][i],
+                 states[AS_TRY_K][i], f, 0, o)  # fmt: skip

@@ -41,16 +41,12 @@ from thundersheet.physics.kernel import (
     net_force,
 )
 from thundersheet.physics.plant.coupled.columns import (
-    A_ON,
     AS_END,
     AS_K,
     AS_NEW,
     AS_Z,
-    B_DROP,
     B_ISO,
-    B_PARENT,
     B_RT_A,
-    B_SET,
     B_VOLUME,
     C_HEAT_OUT,
     C_OUT,
@@ -66,6 +62,9 @@ from thundersheet.physics.plant.coupled.columns import (
     D_MID,
     D_SET,
     D_SPEED,
+    F_BY,
+    F_DROP,
+    F_SET,
     T_CUT_IN,
     T_CUT_OUT,
     W_END,
@@ -89,22 +88,22 @@ CORNER, CUTS = 11, 12
 NO_LIMIT = 1e30
 
 
-def first_event(net: Net, room: Room, clock: Row, h: float) -> tuple[float, int, int]:
+def first_event(net: Net, room: Room, h: float) -> tuple[float, int, int]:
     """Where in the step the first event lies (2: there is none), which, and whose."""
     at, event, whose = NOT_IN_STEP, NOTHING, 0
-    devices, pars, states = net[1], net[2], room[1]
+    devices, states = net[1], room[1]
     for i in range(len(devices)):
-        dev, par = devices[i], pars[i]
+        par = devices[i]
         z, new, k, end = (
             states[AS_Z][i],
             states[AS_NEW][i],
             states[AS_K][i],
             states[AS_END][i],
         )
-        going = int(dev[D_GOING])
+        going = int(par[D_GOING])
         if going != 0:
-            this, kind = ending(par, going, h, int(dev[D_CUSHIONED]), z, new, k, end)
-        elif dev[D_AT_END] != 0.0:
+            this, kind = ending(par, going, h, int(par[D_CUSHIONED]), z, new, k, end)
+        elif par[D_AT_END] != 0.0:
             this, kind = backing(par, h, z, new, k, end), TURNS
         else:
             this, kind = leaving(par, h, z, new, k, end)
@@ -113,7 +112,7 @@ def first_event(net: Net, room: Room, clock: Row, h: float) -> tuple[float, int,
     this = corner(net, room, h)
     if this < at:
         at, event, whose = this, CORNER, 0
-    this = cut(net, room, clock, h)
+    this = cut(net, room, h)
     if this < at:
         at, event, whose = this, CUTS, 0
     return at, event, whose
@@ -156,18 +155,19 @@ def corner(net: Net, room: Room, h: float) -> float:
     at = NOT_IN_STEP
     for b in range(len(net[0])):
         body = net[0][b]
-        if body[B_PARENT] >= 0.0 and body[B_SET] < NO_LIMIT:
-            mark = body[B_SET] + body[B_DROP]
-            at = min(at, passing(net, room, int(body[B_PARENT]), h, mark))
+        if body[F_BY] >= 0.0 and body[F_SET] < NO_LIMIT:
+            mark = body[F_SET] + body[F_DROP]
+            at = min(at, passing(net, room, int(body[F_BY]), h, mark))
     for i in range(len(net[1])):
-        dev = net[1][i]
-        if dev[D_SET] < NO_LIMIT:
-            at = min(at, passing(net, room, int(dev[D_BODY]), h, dev[D_SET] + dev[D_DROP]))
+        par = net[1][i]
+        if par[D_SET] < NO_LIMIT:
+            at = min(at, passing(net, room, int(par[D_BODY]), h, par[D_SET] + par[D_DROP]))
     return at
 
 
-def cut(net: Net, room: Room, clock: Row, h: float) -> float:
+def cut(net: Net, room: Room, h: float) -> float:
     """Where in the step the root comes to the pressure that the compressor waits for."""
+    clock = net[3]
     p, later, rise, rise_later = pressure_of(net, room, 0, h)
     at = NOT_IN_STEP
     if clock[T_CUT_OUT] < NO_LIMIT:
@@ -181,17 +181,17 @@ def cut(net: Net, room: Room, clock: Row, h: float) -> float:
 
 def middle_of(net: Net, room: Room, i: int, h: float) -> float:
     """Where in the step a piston passes the middle of its stroke for the first time."""
-    dev, states = net[1][i], room[1]
-    half = 0.5 * net[2][i][S_END]
-    if dev[D_GOING] <= 0.0 or dev[D_MID] >= 0.0 or states[AS_Z][i][Y] > half:
+    par, states = net[1][i], room[1]
+    half = 0.5 * par[S_END]
+    if par[D_GOING] <= 0.0 or par[D_MID] >= 0.0 or states[AS_Z][i][Y] > half:
         return NOT_IN_STEP
     z, new = states[AS_Z][i], states[AS_NEW][i]
     return reaching(half, h, z, new, states[AS_K][i], states[AS_END][i])
 
 
-def setting_off(par: Row, dev: Row, z: Row) -> int:
+def setting_off(par: Row, z: Row) -> int:
     """Which way a piston at rest sets off; at its far end only back."""
-    if dev[D_AT_END] == 0.0:
+    if par[D_AT_END] == 0.0:
         return standing(par, z)
     if par[HELD_AT] == 0.0 and net_force(par, z[Y], z[PD], z[PE]) < -par[F_S]:
         return -1
@@ -200,33 +200,33 @@ def setting_off(par: Row, dev: Row, z: Row) -> int:
 
 def act_on(net: Net, room: Room, t: float, event: int, i: int) -> None:
     """Do what an event brings to a device; its state is already that at the event."""
-    dev, par, z, x, at = net[1][i], net[2][i], room[1][AS_Z][i], room[0][W_X], device_at(net, i)
+    par, z, x, at = net[1][i], room[1][AS_Z][i], room[0][W_X], device_at(net, i)
     if event == MEETS_CUSHION:
         meet_cushion(net, x, i)
         return
     if event == ARRIVES:
-        arrive_at_end(par, dev, t, x[at + X_V])
+        arrive_at_end(par, t, x[at + X_V])
         x[at + X_Y], x[at + X_V] = par[S_END], 0.0
-        dev[D_AT_END] = 1.0
+        par[D_AT_END] = 1.0
     elif event == TURNS:
         x[at + X_V] = 0.0
         if x[at + X_Y] < 1e-12:
             x[at + X_Y] = 0.0
     z[Y], z[V] = x[at + X_Y], 0.0
-    dev[D_GOING] = float(setting_off(par, dev, z))
-    if dev[D_GOING] != 0.0:
-        dev[D_AT_END] = 0.0
-    choose(par, dev)
+    par[D_GOING] = float(setting_off(par, z))
+    if par[D_GOING] != 0.0:
+        par[D_AT_END] = 0.0
+    choose(par)
 
 
-def arrive_at_end(par: Row, dev: Fill, t: float, v: float) -> None:
+def arrive_at_end(par: Fill, t: float, v: float) -> None:
     """Write down the first hit."""
-    if dev[D_FULL] >= 0.0:
+    if par[D_FULL] >= 0.0:
         return
     mass = par[MASS]
     if par[LID_WAY] != 0.0:
         mass += par[LID_J] * lid_lever(par, par[S_END])[0] ** 2
-    dev[D_FULL], dev[D_SPEED], dev[D_ENERGY] = t, v, 0.5 * mass * v * v
+    par[D_FULL], par[D_SPEED], par[D_ENERGY] = t, v, 0.5 * mass * v * v
 
 
 def meet_cushion(net: Net, x: Fill, i: int) -> None:
@@ -234,7 +234,7 @@ def meet_cushion(net: Net, x: Fill, i: int) -> None:
 
     Pressure and temperature go on.
     """
-    dev, par, at, tail = net[1][i], net[2][i], device_at(net, i), counters_at(net)
+    par, at, tail = net[1][i], device_at(net, i), counters_at(net)
     depth = par[S_END] - x[at + X_Y]
     share = par[DEAD_EXHAUST] + par[AREA_D + 1] * depth
     share /= par[VOLUME_E] + par[AREA_D + 1] * depth
@@ -246,15 +246,15 @@ def meet_cushion(net: Net, x: Fill, i: int) -> None:
     if par[WAY_E] > 0.0:
         for c in range(6):
             par[WAY_E + c] = par[WAY_C + c]
-    dev[D_CUSHIONED] = 1.0
+    par[D_CUSHIONED] = 1.0
 
 
-def cushion_due(par: Row, dev: Row, y: float) -> bool:
+def cushion_due(par: Row, y: float) -> bool:
     """Whether a piston stands in its cushion without having met it."""
-    return dev[D_CUSHIONED] == 0.0 and y >= par[CUSHION_AT]
+    return par[D_CUSHIONED] == 0.0 and y >= par[CUSHION_AT]
 
 
-def choose(par: Row, dev: Fill) -> None:
+def choose(par: Fill) -> None:
     """Which of a device's states move: what `linear` solves for, in its order."""
     count = 0
     for e in range(2):
@@ -262,14 +262,9 @@ def choose(par: Row, dev: Fill) -> None:
             continue
         first = X_DN + 4 * e if par[HAS_DN + e] != 0.0 else X_D + 4 * e
         for c in range(first, X_D + 4 * e + 2):
-            dev[D_INDEX + count] = float(c)
+            par[D_INDEX + count] = float(c)
             count += 1
-    if dev[D_GOING] != 0.0:
-        dev[D_INDEX + count], dev[D_INDEX + count + 1] = float(X_Y), float(X_V)
+    if par[D_GOING] != 0.0:
+        par[D_INDEX + count], par[D_INDEX + count + 1] = float(X_Y), float(X_V)
         count += 2
-    dev[D_COUNT] = float(count)
-
-
-def runs(air: Row) -> bool:
-    """Whether the compressor runs."""
-    return air[A_ON] != 0.0
+    par[D_COUNT] = float(count)

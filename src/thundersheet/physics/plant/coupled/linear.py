@@ -13,30 +13,27 @@ from thundersheet.physics.plant.coupled.columns import (
     AS,
     B_FIXED,
     B_ISO,
+    B_P,
+    B_RT,
     B_RT_A,
     C_HEAT_IN,
-    C_HEAT_OUT,
-    C_OUT,
     COUNTERS,
     D_BODY,
     D_COUNT,
     D_INDEX,
     FLOWS,
+    G_DIRECT,
+    G_REACH,
+    G_TELL,
     MOVING,
-    O_GONE,
-    O_HEAT,
     O_TOOK,
     O_TOOK_H,
-    O_WENT,
-    S_P,
-    S_RT,
     W_1,
     W_TRY,
     W_X,
     X_TOOK,
     X_V,
     X_Y,
-    Blocks,
     Fill,
     Net,
     Room,
@@ -49,6 +46,7 @@ from thundersheet.physics.plant.coupled.columns import (
 from thundersheet.physics.plant.coupled.flows import (
     LESS_1,
     body_rates,
+    book,
     stand,
     take,
     try_device,
@@ -102,143 +100,156 @@ def unwind(a: Rows, n: int, u: Fill) -> None:
 
 def split_device(net: Net, room: Room, i: int, t: float, own: float) -> None:
     """Make a device's block of 1/own - J and factor it; its answers to and from its body."""
-    bodies, devices, pars = net[0], net[1], net[2]
-    work, states, stands = room[0], room[1], room[2]
-    block, reach, tell, direct = room[3][i], room[4][i], room[5][i], room[6][i]
-    dev, x, base, tried = devices[i], work[W_X], work[W_1], work[W_TRY]
-    b, at, count = int(dev[D_BODY]), device_at(net, i), int(dev[D_COUNT])
-    up, rt_up, s = stands[S_P][b], stands[S_RT][b], opening(pars[i], t)
-    o, o_base = states[AS][0], states[AS][1]
-    try_device(net, i, s, up, rt_up, x, states, base, o_base)
+    block, count = room[2][i], int(net[1][i][D_COUNT])
+    differences(net, room, i, opening(net[1][i], t))
     for j in range(count):
-        c = int(dev[D_INDEX + j])
-        held = x[at + c]
-        x[at + c] = held + nudge(x, at, c)
-        per = 1.0 / (x[at + c] - held)
-        try_device(net, i, s, up, rt_up, x, states, tried, o)
-        x[at + c] = held
-        for r in range(count):
-            q = int(dev[D_INDEX + r])
-            block[r][j] = (base[q] - tried[q]) * per
         block[j][j] += 1.0 / own
-        for q in range(FLOWS):
-            tell[q][j] = (o[q] - o_base[q]) * per
     factor(block, count)
-    body = bodies[b]
     for j in range(2):
+        reach = block[G_REACH + j]
+        unwind(block, count, reach)
         for q in range(FLOWS):
-            direct[q][j] = 0.0
-        for r in range(count):
-            reach[j][r] = 0.0
-        if body[B_FIXED] != 0.0 or (j == 1 and body[B_ISO] != 0.0):
-            continue
-        step = NUDGED * x[2 * b + j]
-        up, rt_up = stand(body, x[2 * b] + step * (1 - j), x[2 * b + 1] + step * j)
-        try_device(net, i, s, up, rt_up, x, states, tried, o)
-        for r in range(count):
-            q = int(dev[D_INDEX + r])
-            reach[j][r] = (tried[q] - base[q]) / step
-        unwind(block, count, reach[j])
-        for q in range(FLOWS):
-            direct[q][j] = (o[q] - o_base[q]) / step
             for r in range(count):
-                direct[q][j] += tell[q][r] * reach[j][r]
+                block[G_DIRECT + q][j] += block[G_TELL + q][r] * reach[r]
+
+
+def differences(net: Net, room: Room, i: int, s: float) -> None:
+    """How a device's rates and flows change with each of its states and with its body's two."""
+    par, work, states = net[1][i], room[0], room[1]
+    x, base, tried = work[W_X], work[W_1], work[W_TRY]
+    b, at, count = int(par[D_BODY]), device_at(net, i), int(par[D_COUNT])
+    body = net[0][b]
+    o, o_base = states[AS][0], states[AS][1]
+    # In the order: as it is, its own states, its body's mass, its body's energy.
+    for j in range(-1, count + 2):
+        own = 0 <= j < count
+        a = at + int(par[D_INDEX + j]) if own else max(2 * b + j - count, 0)
+        up, rt_up, held, step = body[B_P], body[B_RT], x[a], 1.0
+        if own:
+            x[a] = held + nudge(x, at, a - at)
+            step = x[a] - held
+        elif j >= count:
+            if body[B_FIXED] == 0.0 and (j == count or body[B_ISO] == 0.0):
+                x[a] = held * (1.0 + NUDGED)
+                step = x[a] - held
+            up, rt_up = stand(body, x[2 * b], x[2 * b + 1])
+        f, flows = (base, o_base) if j < 0 else (tried, o)
+        try_device(net, i, s, up, rt_up, x, states, f, flows)
+        x[a] = held
+        if j >= 0:
+            write_column(room, par, i, j, count, step)
+
+
+def write_column(room: Room, par: Row, i: int, j: int, count: int, step: float) -> None:
+    """Write one column of differences: of a device's own states, or (from ``count`` on) its body's.
+
+    The block gets -J, its body's columns J itself.
+    """
+    block, own = room[2][i], j < count
+    base, tried = room[0][W_1], room[0][W_TRY]
+    o, o_base = room[1][AS][0], room[1][AS][1]
+    for r in range(count):
+        q = int(par[D_INDEX + r])
+        change = (tried[q] - base[q]) / step
+        if own:
+            block[r][j] = -change
+        else:
+            block[G_REACH + j - count][r] = change
+    for q in range(FLOWS):
+        change = (o[q] - o_base[q]) / step
+        if own:
+            block[G_TELL + q][j] = change
+        else:
+            block[G_DIRECT + q][j - count] = change
+
+
+def split_bodies(net: Net, room: Room, own: float) -> None:
+    """The bodies' own block of 1/own - J, and how jets and counters answer to them."""
+    work, middle = room[0], room[3]
+    x, base, tried = work[W_X], work[W_1], work[W_TRY]
+    n, first = 2 * len(net[0]), jets_at(net)
+    for c in range(-1, n):
+        held = x[max(c, 0)]
+        if c >= 0:
+            x[c] = held * (1.0 + NUDGED)
+        body_rates(net, x, base if c < 0 else tried)
+        if c < 0:
+            continue
+        step = x[c] - held
+        x[c] = held
+        for r in range(n):
+            middle[r][c] = (base[r] - tried[r]) / step
+        for r in range(counters_at(net) + COUNTERS - first):
+            middle[n + r][c] = (tried[first + r] - base[first + r]) / step
+        middle[c][c] += 1.0 / own
+    for b in range(len(net[0])):
+        net[0][b][B_P], net[0][b][B_RT] = stand(net[0][b], x[2 * b], x[2 * b + 1])
 
 
 def split(net: Net, room: Room, t: float, own: float) -> None:
     """Make and factor 1/own - J at the state ``room[0][W_X]``."""
-    bodies, devices = net[0], net[1]
-    work, stands, middle, counters = room[0], room[2], room[7], room[8]
-    x, base, tried = work[W_X], work[W_1], work[W_TRY]
-    n, first, tail = 2 * len(bodies), jets_at(net), counters_at(net)
-    rest = tail + COUNTERS - first
-    body_rates(net, x, base, stands)
-    for c in range(n):
-        held = x[c]
-        x[c] = held * (1.0 + NUDGED)
-        body_rates(net, x, tried, stands)
-        per = 1.0 / (x[c] - held)
-        x[c] = held
-        for r in range(n):
-            middle[r][c] = (base[r] - tried[r]) * per
-        for r in range(rest):
-            counters[r][c] = (tried[first + r] - base[first + r]) * per
-        middle[c][c] += 1.0 / own
-    body_rates(net, x, base, stands)
+    bodies, devices, middle = net[0], net[1], room[3]
+    split_bodies(net, room, own)
     for i in range(len(devices)):
         split_device(net, room, i, t, own)
-        b, direct = int(devices[i][D_BODY]), room[6][i]
+        b, block = int(devices[i][D_BODY]), room[2][i]
         body = bodies[b]
         if body[B_FIXED] != 0.0:
             continue
         for j in range(2):
-            middle[2 * b][2 * b + j] += direct[O_TOOK][j]
+            took, heat = block[G_DIRECT + O_TOOK][j], block[G_DIRECT + O_TOOK_H][j]
             if body[B_ISO] != 0.0:
-                middle[2 * b + 1][2 * b + j] += body[B_RT_A] / LESS_1 * direct[O_TOOK][j]
-            else:
-                middle[2 * b + 1][2 * b + j] += direct[O_TOOK_H][j]
-    factor(middle, n)
+                heat = body[B_RT_A] / LESS_1 * took
+            middle[2 * b][2 * b + j] += took
+            middle[2 * b + 1][2 * b + j] += heat
+    factor(middle, 2 * len(bodies))
 
 
-def told(tell: Rows, q: int, count: int, u: Row) -> float:
-    """How a device's flow ``q`` answers to the change ``u`` of its states."""
-    sum_ = 0.0
-    for j in range(count):
-        sum_ += tell[q][j] * u[j]
-    return sum_
+def tell_flows(block: Rows, first: int, count: int, u: Row, o: Fill) -> None:
+    """How a device's flows answer to the change ``u``, by the rows of its block from ``first``."""
+    for q in range(FLOWS):
+        sum_ = 0.0
+        for j in range(count):
+            sum_ += block[first + q][j] * u[j]
+        o[q] = sum_
 
 
 def resolve(net: Net, room: Room, own: float, u: Fill) -> None:
     """Replace the right-hand side ``u`` over the whole state by the solution, after `split`."""
-    bodies, devices = net[0], net[1]
+    bodies, devices, middle, o = net[0], net[1], room[3], room[1][AS][0]
     n, first, tail = 2 * len(bodies), jets_at(net), counters_at(net)
-    packed = room[1][AS]
     for i in range(len(devices)):
-        dev, mine = devices[i], packed[i + 2]
-        b, at, count, tell = int(dev[D_BODY]), device_at(net, i), int(dev[D_COUNT]), room[5][i]
+        par, mine, block = devices[i], room[1][AS][i + 2], room[2][i]
+        b, at, count = int(par[D_BODY]), device_at(net, i), int(par[D_COUNT])
         for j in range(count):
-            mine[j] = u[at + int(dev[D_INDEX + j])]
-        unwind(room[3][i], count, mine)
-        took = told(tell, O_TOOK, count, mine)
-        take(bodies[b], b, took, told(tell, O_TOOK_H, count, mine), u, tail)
-        u[at + X_TOOK] += took
-        u[tail + C_OUT] += told(tell, O_GONE, count, mine)
-        u[tail + C_HEAT_IN] += told(tell, O_HEAT, count, mine)
-        u[tail + C_HEAT_OUT] += told(tell, O_WENT, count, mine)
-    unwind(room[7], n, u)
+            mine[j] = u[at + int(par[D_INDEX + j])]
+        unwind(block, count, mine)
+        tell_flows(block, G_TELL, count, mine, o)
+        take(bodies[b], b, o[O_TOOK], o[O_TOOK_H], u, tail)
+        u[at + X_TOOK] += o[O_TOOK]
+        book(o, u, tail)
+    unwind(middle, n, u)
     for i in range(len(devices)):
-        finish_device(net, room[4][i], room[6][i], i, packed[i + 2], own, u)
+        finish_device(net, room, i, own, u)
     for r in range(tail + COUNTERS - first):
         for c in range(n):
-            u[first + r] += room[8][r][c] * u[c]
+            u[first + r] += middle[n + r][c] * u[c]
         u[first + r] *= own
 
 
-def finish_device(net: Net, reach: Rows, direct: Rows, i: int, mine: Row, own: float,
-                  u: Fill) -> None:  # fmt: skip
+def finish_device(net: Net, room: Room, i: int, own: float, u: Fill) -> None:
     """Add to a device's solution what its body's does to it, and book it."""
-    dev, tail = net[1][i], counters_at(net)
-    b, at, count = int(dev[D_BODY]), device_at(net, i), int(dev[D_COUNT])
-    body, mass, energy = net[0][b], u[2 * b], u[2 * b + 1]
+    par, tail, block = net[1][i], counters_at(net), room[2][i]
+    o, pair, mine = room[1][AS][0], room[1][AS][1], room[1][AS][i + 2]
+    b, at, count = int(par[D_BODY]), device_at(net, i), int(par[D_COUNT])
+    pair[0], pair[1] = u[2 * b], u[2 * b + 1]
     for j in range(MOVING):
         u[at + j] = 0.0
     for j in range(count):
-        u[at + int(dev[D_INDEX + j])] = mine[j] + reach[0][j] * mass + reach[1][j] * energy
-    took = direct[O_TOOK][0] * mass + direct[O_TOOK][1] * energy
-    heat = direct[O_TOOK_H][0] * mass + direct[O_TOOK_H][1] * energy
-    u[at + X_TOOK] = own * (u[at + X_TOOK] + took)
-    if body[B_ISO] != 0.0:
-        u[tail + C_HEAT_IN] += heat - body[B_RT_A] / LESS_1 * took
-    u[tail + C_OUT] += direct[O_GONE][0] * mass + direct[O_GONE][1] * energy
-    u[tail + C_HEAT_IN] += direct[O_HEAT][0] * mass + direct[O_HEAT][1] * energy
-    u[tail + C_HEAT_OUT] += direct[O_WENT][0] * mass + direct[O_WENT][1] * energy
-
-
-def blocks_of(devices: int) -> tuple[Blocks, Blocks, Blocks, Blocks]:
-    """Empty blocks of the Jacobian of so many devices, as lists: own, reach, tell, direct."""
-    return (
-        [[[0.0] * MOVING for _ in range(MOVING)] for _ in range(devices)],
-        [[[0.0] * MOVING for _ in range(2)] for _ in range(devices)],
-        [[[0.0] * MOVING for _ in range(FLOWS)] for _ in range(devices)],
-        [[[0.0] * 2 for _ in range(FLOWS)] for _ in range(devices)],
-    )
+        with_body = block[G_REACH][j] * pair[0] + block[G_REACH + 1][j] * pair[1]
+        u[at + int(par[D_INDEX + j])] = mine[j] + with_body
+    tell_flows(block, G_DIRECT, 2, pair, o)
+    u[at + X_TOOK] = own * (u[at + X_TOOK] + o[O_TOOK])
+    if net[0][b][B_ISO] != 0.0:
+        u[tail + C_HEAT_IN] += o[O_TOOK_H] - net[0][b][B_RT_A] / LESS_1 * o[O_TOOK]
+    book(o, u, tail)

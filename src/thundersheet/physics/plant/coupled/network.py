@@ -6,7 +6,7 @@ ambient temperature, their paths from the body are put before their drive valves
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from math import inf, isinf
 
 from thundersheet.physics import kernel
@@ -43,13 +43,11 @@ class Rows:
 
     bodies: list[list[float]]
     devices: list[list[float]]
-    pars: list[list[float]]
     jets: list[list[float]]
-    air: list[float]
+    clock: list[float]
     tables: list[tuple[float, ...]]
     ways: list[dict[str, list[float]]]
     """Of each cylinder: parameters of the stroke out and back, and of the middle seen by each."""
-    x: list[float] = field(default_factory=list)
 
 
 def rows_of(plant: Plant) -> Rows:
@@ -61,9 +59,8 @@ def rows_of(plant: Plant) -> Rows:
     return Rows(
         bodies=[body_row(plant, body, index) for body in plant.bodies],
         devices=[device_row(cylinder, index) for cylinder in plant.cylinders],
-        pars=[list(each["back"]) for each in ways],
         jets=[jet_row(jet, index) for jet in plant.jets],
-        air=air_row(plant),
+        clock=first_clock(plant),
         tables=tables or [(0.0,) * (CHAIN_POINTS + 1)],
         ways=ways,
     )
@@ -98,14 +95,14 @@ def body_row(plant: Plant, body: Body, index: dict[str, int]) -> list[float]:
     kelvin = body.ambient_k or plant.ambient_k
     isothermal = isinf(body.heat_w_k)
     row[at.B_VOLUME] = body.volume_m3
-    row[at.B_PARENT] = float(index[body.fed_by]) if body.fed_by else -1.0
+    row[at.F_BY] = float(index[body.fed_by]) if body.fed_by else -1.0
     row[at.B_HEAT] = 0.0 if isothermal else body.heat_w_k
     row[at.B_RT_A] = R * kelvin
     row[at.B_ISO] = float(isothermal)
     row[at.B_FIXED] = float(plant.endless and not body.fed_by)
     path = body.path or Path()
-    row[at.B_SET], row[at.B_DROP] = min(path.set_pa, AHEAD), path.drop_pa
-    set_flow(row, at.B_WAY, path_part(path))
+    row[at.F_SET], row[at.F_DROP] = min(path.set_pa, AHEAD), path.drop_pa
+    set_flow(row, at.WAY, path_part(path))
     if body.leak_m3_s_pa > 0.0:
         set_flow(row, at.B_LEAK, Restriction(body.leak_m3_s_pa, NOZZLE_B))
     return row
@@ -147,16 +144,16 @@ def forget(row: list[float]) -> None:
 def jet_row(jet: Jet, index: dict[str, int]) -> list[float]:
     """A jet's columns."""
     row = [0.0] * at.JET
-    row[at.J_BODY] = float(index[jet.body])
-    row[at.J_SET], row[at.J_DROP] = min(jet.path.set_pa, AHEAD), jet.path.drop_pa
+    row[at.F_BY] = float(index[jet.body])
+    row[at.F_SET], row[at.F_DROP] = min(jet.path.set_pa, AHEAD), jet.path.drop_pa
     row[at.J_LOW] = AHEAD
-    set_flow(row, at.J_WAY, in_series((*path_parts(jet.path), jet.flow)))
+    set_flow(row, at.WAY, in_series((*path_parts(jet.path), jet.flow)))
     return row
 
 
-def air_row(plant: Plant) -> list[float]:
-    """The open air and the compressor."""
-    row = [0.0] * at.AIR
+def first_clock(plant: Plant) -> list[float]:
+    """The clock, with the open air and the compressor."""
+    row = [0.0] * at.CLOCK
     row[at.A_P], row[at.A_RT] = plant.atmosphere_pa, R * plant.ambient_k
     row[at.A_RHO] = row[at.A_P] / row[at.A_RT]
     if plant.compressor:

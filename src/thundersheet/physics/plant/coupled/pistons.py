@@ -20,12 +20,12 @@ def put_piston(
 
     ``fed`` False: its valve's middle opens both sides.
     """
-    dev, par = net[1][i], net[2][i]
+    par = net[1][i]
     stroke = "back" if piston.way == "back" else "out"
     for c, value in enumerate(ways[f"middle {stroke}" if piston.way == "middle" else stroke]):
         par[c] = value
     par[kernel.SWITCH] = par[kernel.OPEN_AT] = -1e9
-    dev[at.D_OUT], dev[at.D_FED] = float(stroke == "out"), float(fed or piston.way != "middle")
+    par[at.D_OUT], par[at.D_FED] = float(stroke == "out"), float(fed or piston.way != "middle")
     air = piston.air if stroke == "out" else piston.air.swapped()
     y = piston.out_m if stroke == "out" else par[kernel.S_END] - piston.out_m
     z = [min(max(y, 0.0), par[kernel.S_END]), piston.v_m_s if stroke == "out" else -piston.v_m_s]
@@ -37,14 +37,14 @@ def put_piston(
     ):
         rt = par[kernel.RT_A] if par[kernel.ISO] else R * kelvin
         z += [pa, pa / rt]
-    dev[at.D_GOING] = float((z[kernel.V] > 0.0) - (z[kernel.V] < 0.0))
+    par[at.D_GOING] = float((z[kernel.V] > 0.0) - (z[kernel.V] < 0.0))
     put(par, z, (True, True), x, device_at(net, i))
-    if cushion_due(par, dev, z[kernel.Y]):
+    if cushion_due(par, z[kernel.Y]):
         cut_off(net, x, i)
     for e in range(2):
         if par[kernel.HAS_D + e] == 0.0:
             z[2 + 2 * e], z[3 + 2 * e] = par[kernel.P_A], par[kernel.RHO_A]
-    begin_motion(par, dev, z)
+    begin_motion(par, z)
 
 
 def cut_off(net: Net, x: Fill, i: int) -> None:
@@ -58,9 +58,9 @@ def cut_off(net: Net, x: Fill, i: int) -> None:
 
 def piston_of(net: Net, x: Row, i: int, way: Way) -> Piston:
     """A cylinder as its rows have it."""
-    dev, par = net[1][i], net[2][i]
+    par = net[1][i]
     z = [0.0] * 10
-    spread(par, int(dev[at.D_GOING]), x, device_at(net, i), z)
+    spread(par, int(par[at.D_GOING]), x, device_at(net, i), z)
     gases = [(float(z[c]), float(z[c] / z[c + 1] / R)) for c in (kernel.PD, kernel.PE)]
     for e in range(2):
         n = kernel.PDN + 2 * e
@@ -78,6 +78,6 @@ def piston_of(net: Net, x: Row, i: int, way: Way) -> Piston:
         exhaust_tube_k=exhaust_tube[1],
     )
     y, v = float(z[kernel.Y]), float(z[kernel.V])
-    if dev[at.D_OUT] == 0.0:
+    if par[at.D_OUT] == 0.0:
         return Piston(out_m=float(par[kernel.S_END]) - y, v_m_s=-v, air=air.swapped(), way=way)
     return Piston(out_m=y, v_m_s=v, air=air, way=way)

@@ -44,14 +44,17 @@ from thundersheet.physics.plant.coupled.columns import (
     W_END,
     W_F,
     W_NEW,
+    W_TRY,
     W_X,
     X_D,
     X_DN,
     X_V,
     X_Y,
+    Fill,
     Net,
     Room,
     Row,
+    Rows,
     device_at,
 )
 from thundersheet.physics.plant.coupled.flows import all_rates, room_of
@@ -65,58 +68,91 @@ AT_REST = 0.1
 """What rests forgets its errors, as air evens out; a piston in motion keeps them."""
 
 
-def at_once(net: Net, room: Room, t: float, x: Row, f: Row, end: bool) -> None:
+def rates_at(net: Net, room: Room, t: float, x: Row, f: Fill, end: bool) -> None:
     """The rates of ``x`` at ``t`` into ``f``; with the devices' kernel states at this end."""
     states = room[1]
-    zs = states[AS_NEW] if end else states[AS_Z]
-    ks = states[AS_END] if end else states[AS_K]
-    all_rates(net, t, x, f, room[2], zs, ks, states[AS][0])  # type: ignore[arg-type]
+    zs, ks = (states[AS_NEW], states[AS_END]) if end else (states[AS_Z], states[AS_K])
+    all_rates(net, t, x, f, zs, ks, states[AS][0])
 
 
 def attempt_stride(net: Net, room: Room, t: float, h: float) -> float:
-    """One step from `W_X` to `W_NEW`; the error as a share of the state."""
+    """One step from `W_X` to `W_NEW`; the error as a share of the state.
+
+    One place calls the rates and one the solution, whatever the stage: the compiler writes them
+    out wherever they are called, and would take twice as long.
+    """
     work = room[0]
-    x, new, f, end = work[W_X], work[W_NEW], work[W_F], work[W_END]
-    u1, u2, u3, u4 = work[W_1], work[W_2], work[W_3], work[W_4]
-    size, own = len(x), OWN * h
+    x, new, f = work[W_X], work[W_NEW], work[W_F]
+    size, own, error = len(x), OWN * h, 0.0
     split(net, room, t, own)
-    for i in range(size):
-        u1[i] = f[i]
-    resolve(net, room, own, u1)
-    for i in range(size):
-        new[i] = x[i] + A21 * u1[i]
-    at_once(net, room, t + AT2 * h, new, u2, True)
-    for i in range(size):
-        u2[i] += C21 / h * u1[i]
-    resolve(net, room, own, u2)
-    for i in range(size):
-        new[i] = x[i] + A31 * u1[i] + A32 * u2[i]
-    at_once(net, room, t + AT3 * h, new, u3, True)
-    for i in range(size):
-        u3[i] += (C31 * u1[i] + C32 * u2[i]) / h
-    resolve(net, room, own, u3)
-    for i in range(size):
-        new[i] = x[i] + A41 * u1[i] + A42 * u2[i] + A43 * u3[i]
-    at_once(net, room, t + h, new, u4, True)
-    for i in range(size):
-        u4[i] += (C41 * u1[i] + C42 * u2[i] + C43 * u3[i]) / h
-    resolve(net, room, own, u4)
-    for i in range(size):
-        new[i] += u4[i]
-        end[i] = E1 * u1[i] + E2 * u2[i] + E3 * u3[i] + E4 * u4[i]
-    error = worst(net, new, end)
-    if error < IMPOSSIBLE:
-        at_once(net, room, t + h, new, end, True)
+    for stage in range(5):
+        u = work[W_1 + stage] if stage < 4 else work[W_END]
+        if stage == 0:
+            for i in range(size):
+                u[i] = f[i]
+        else:
+            rates_at(net, room, t + stage_time(stage) * h, new, u, stage > 0)
+        if stage == 4:
+            break
+        add_earlier(work, stage, h)
+        resolve(net, room, own, u)
+        add_stages(work, stage)
+        if stage == 3:
+            error = worst(net, new, work[W_TRY])
+            if error >= IMPOSSIBLE:
+                break
     return error
+
+
+def stage_time(stage: int) -> float:
+    """Where in the step a stage's rates are taken; 4 is the step's end."""
+    if stage == 1:
+        return AT2
+    return AT3 if stage == 2 else 1.0
+
+
+def add_earlier(work: Rows, stage: int, h: float) -> None:
+    """Add what earlier stages contribute to a stage's right-hand side."""
+    u1, u2, u3 = work[W_1], work[W_2], work[W_3]
+    if stage == 1:
+        for i in range(len(u1)):
+            u2[i] += C21 / h * u1[i]
+    elif stage == 2:
+        for i in range(len(u1)):
+            u3[i] += (C31 * u1[i] + C32 * u2[i]) / h
+    elif stage == 3:
+        u4 = work[W_4]
+        for i in range(len(u1)):
+            u4[i] += (C41 * u1[i] + C42 * u2[i] + C43 * u3[i]) / h
+
+
+def add_stages(work: Rows, stage: int) -> None:
+    """Make the state at which the next stage's rates are taken; in the end the new one."""
+    x, new = work[W_X], work[W_NEW]
+    u1, u2, u3, u4 = work[W_1], work[W_2], work[W_3], work[W_4]
+    if stage == 0:
+        for i in range(len(x)):
+            new[i] = x[i] + A21 * u1[i]
+    elif stage == 1:
+        for i in range(len(x)):
+            new[i] = x[i] + A31 * u1[i] + A32 * u2[i]
+    elif stage == 2:
+        for i in range(len(x)):
+            new[i] = x[i] + A41 * u1[i] + A42 * u2[i] + A43 * u3[i]
+    else:
+        off = work[W_TRY]
+        for i in range(len(x)):
+            new[i] += u4[i]
+            off[i] = E1 * u1[i] + E2 * u2[i] + E3 * u3[i] + E4 * u4[i]
 
 
 def worst(net: Net, new: Row, off: Row) -> float:
     """The worst of the errors ``off`` as a share of pressures, densities, travel and speed."""
-    bodies, devices, pars = net[0], net[1], net[2]
+    bodies, devices = net[0], net[1]
     most, moving = 0.0, False
     for i in range(len(devices)):
         going = devices[i][D_GOING] != 0.0
-        share = worst_of_device(pars[i], going, new, off, device_at(net, i))
+        share = worst_of_device(devices[i], going, new, off, device_at(net, i))
         moving = moving or going
         most = max(most, share if going else AT_REST * share)
     for b in range(len(bodies)):

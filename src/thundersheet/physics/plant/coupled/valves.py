@@ -88,37 +88,37 @@ def turn_valve(net: Net, x: Fill, i: int, ways: dict[str, list[float]], way: Way
     more or less room for is booked. A tube that a quick exhaust or a cushion has cut off comes
     back with the air of its chamber.
     """
-    dev, par, start, tail = net[1][i], net[2][i], device_at(net, i), counters_at(net)
+    par, start, tail = net[1][i], device_at(net, i), counters_at(net)
     z = [0.0] * 10
-    spread(par, int(dev[at.D_GOING]), x, start, z)
+    spread(par, int(par[at.D_GOING]), x, start, z)
     had_mass, had_energy = held(par, x, start)
     with_node = [par[kernel.HAS_DN] != 0.0, par[kernel.HAS_EN] != 0.0]
-    if way != "middle" and (way == "out") != (dev[at.D_OUT] != 0.0):
+    if way != "middle" and (way == "out") != (par[at.D_OUT] != 0.0):
         z = seen_back(par, z)
         with_node.reverse()
-        dev[at.D_OUT], dev[at.D_GOING] = 1.0 - dev[at.D_OUT], -dev[at.D_GOING]
-    stroke = "out" if dev[at.D_OUT] != 0.0 else "back"
+        par[at.D_OUT], par[at.D_GOING] = 1.0 - par[at.D_OUT], -par[at.D_GOING]
+    stroke = "out" if par[at.D_OUT] != 0.0 else "back"
     for c, value in enumerate(ways[f"middle {stroke}" if way == "middle" else stroke]):
         par[c] = value
     put(par, z, with_node, x, start)
     mass, energy = held(par, x, start)
     book_change(x, tail, mass - had_mass, energy - had_energy)
-    dev[at.D_CUSHIONED] = 0.0
-    if cushion_due(par, dev, z[kernel.Y]):
+    par[at.D_CUSHIONED] = 0.0
+    if cushion_due(par, z[kernel.Y]):
         meet_cushion(net, x, i)
-    begin_motion(par, dev, z)
+    begin_motion(par, z)
 
 
-def begin_motion(par: Fill, dev: Fill, z: list[float]) -> None:
+def begin_motion(par: Fill, z: list[float]) -> None:
     """Decide whether and which way a cylinder moves, and which of its states do."""
-    dev[at.D_AT_END] = 0.0
+    par[at.D_AT_END] = 0.0
     if z[kernel.Y] >= par[kernel.S_END] and z[kernel.V] <= 0.0:
-        dev[at.D_AT_END] = 1.0
-    if dev[at.D_GOING] == 0.0:
-        dev[at.D_GOING] = float(setting_off(par, dev, z))
-    if dev[at.D_GOING] != 0.0:
-        dev[at.D_AT_END] = 0.0
-    choose(par, dev)
+        par[at.D_AT_END] = 1.0
+    if par[at.D_GOING] == 0.0:
+        par[at.D_GOING] = float(setting_off(par, z))
+    if par[at.D_GOING] != 0.0:
+        par[at.D_AT_END] = 0.0
+    choose(par)
 
 
 def seen_back(par: Sequence[float], z: list[float]) -> list[float]:
