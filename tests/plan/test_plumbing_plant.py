@@ -22,7 +22,7 @@ from thundersheet.book.read import read_text
 from thundersheet.model.air import Air, AirPart, Evening, LeakDown
 from thundersheet.physics.gas import RHO0, T0, R, Restriction, in_series, mass_flow
 from thundersheet.plan.plumbing import atmosphere, first_state, full_pa, nominal_pa, plant_of
-from thundersheet.plan.plumbing.plant import leak_of_fall, quiet_s
+from thundersheet.plan.plumbing.machine import leak_of_fall, quiet_s
 from thundersheet.plan.setting import bare_setting
 
 UNITS = pint.UnitRegistry()

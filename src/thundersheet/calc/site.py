@@ -17,7 +17,7 @@ from thundersheet.physics.plant.reservoir import Reservoir
 from thundersheet.physics.plant.running import ran_within, worst_duty
 from thundersheet.plan.plan import plan_cues
 from thundersheet.plan.plumbing import atmosphere, plant_of
-from thundersheet.plan.plumbing.plant import delivers, quiet_s
+from thundersheet.plan.plumbing.machine import delivers, quiet_s
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -165,11 +165,10 @@ def _order(tree: Plumbing) -> Iterator[Finding]:
         wanted, why = _BEFORE.get(part.kind, ("", ""))
         if wanted and wanted not in before:
             yield _note(part, f"No {wanted} stands before `{part.name}`: {why}.")
-        oiled = [name for name in _gummed(tree, part) if part.kind == "lubricator"]
+        oiled = _gummed(tree, part) if part.kind == "lubricator" else []
         if oiled:
-            yield _note(
-                part, f"The oil of `{part.name}` gums up what stands behind it: {oiled[0]}."
-            )
+            says = f"The oil of `{part.name}` gums up what stands behind it: {oiled[0]}."
+            yield _note(part, says)
 
 
 def _gummed(tree: Plumbing, oiler: AirPart) -> list[str]:

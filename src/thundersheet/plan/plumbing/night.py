@@ -13,7 +13,8 @@ from thundersheet.base.finding import Cure, Finding
 from thundersheet.model.book import Book
 from thundersheet.physics.gas import P0, T0
 from thundersheet.plan.plumbing.graph import Plumbing
-from thundersheet.plan.plumbing.plant import DAY_S, plant_of
+from thundersheet.plan.plumbing.machine import DAY_S
+from thundersheet.plan.plumbing.plant import plant_of
 from thundersheet.plan.plumbing.pressures import atmosphere, highest_pa
 from thundersheet.plan.records import Cue
 

@@ -1,36 +1,30 @@
 """A book's air as a plant in SI, for the solvers: parts without volume melt into paths.
 
-In: a book, and how warm it is. Out: the plant and the state it begins an evening in. A book that
-says `set` alone is a plant without end, in which every device has just the pressure it asks for.
+In: a book, and how warm it is. Out: the plant. A book that says `set` alone is a
+plant without end, in which every device has just the pressure it asks for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import inf, log, pi, sqrt
+from math import inf, pi
 
 from thundersheet.model.air import AirPart
-from thundersheet.model.air import Compressor as Machine
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Setting
-from thundersheet.physics.gas import RHO0, T0, R, Restriction, Tube
+from thundersheet.physics.gas import Restriction, Tube
 from thundersheet.physics.plant.records import (
     Body,
-    Compressor,
     Cylinder,
-    Gas,
     Jet,
     Path,
-    Piston,
     Plant,
-    State,
 )
-from thundersheet.physics.stroke import Air as Chambers
 from thundersheet.plan.plumbing.graph import Plumbing, plumbing_of
+from thundersheet.plan.plumbing.machine import compressor_of, leak_of
 from thundersheet.plan.plumbing.pressures import (
     atmosphere,
-    highest_pa,
     lowest_pa,
     nominal_pa,
     set_of,
@@ -47,7 +41,6 @@ STILL_W_M2_K = 10.0
 handbook of heat transfer)."""
 MOVING_W_M2_K = 60.0
 """The same in hoses and manifolds, as the reference model has it in cylinders."""
-DAY_S = 86_400.0
 
 
 def plant_of(book: Book, *, ambient_k: float | None = None) -> Plant:
@@ -117,10 +110,13 @@ class _Maker:
         ]
         root, *rest = bodies
         return Plant(
-            bodies=(replace(root, leak_m3_s_pa=self._leak(bodies)), *rest),
+            bodies=(
+                replace(root, leak_m3_s_pa=leak_of(book.air, self.tree, bodies, self.warm)),
+                *rest,
+            ),
             cylinders=tuple(each for each in made if isinstance(each, Cylinder)),
             jets=tuple(each for each in made if isinstance(each, Jet)),
-            compressor=None if book.air.compressor is None else self._compressor(),
+            compressor=compressor_of(book, self.warm),
             atmosphere_pa=outside,
             ambient_k=self.warm,
         )
@@ -215,135 +211,8 @@ class _Maker:
             )
         return replace(on_it, body=body, path=path)
 
-    def _leak(self, bodies: Sequence[Body]) -> float:
-        """Sonic conductance of all leaks, taken to sit at the first tank."""
-        air = self.book.air
-        outside = atmosphere(air)
-        full = highest_pa(air, self.tree.root)
-        # All of the book's figures are for the tank's own warmth; C rho0 p sqrt(T0/T) leaks.
-        warm = self.tree.root.ambient_k or self.warm
-        if air.leak_down is not None:
-            began = air.leak_down.began_pa if air.leak_down.began_pa is not None else full
-            if began is None or began <= air.leak_down.loses_pa:
-                return 0.0
-            held = sum(b.volume_m3 for b in bodies if _as_the_root(b, bodies))
-            return leak_of_fall(
-                held, began + outside, air.leak_down.loses_pa, air.leak_down.within.s, warm
-            )
-        if air.leaks_m3_s_anr is None or full is None:
-            return 0.0
-        return air.leaks_m3_s_anr / ((full + outside) * sqrt(T0 / warm))
-
-    def _compressor(self) -> Compressor:
-        machine = self.book.air.compressor
-        assert machine is not None
-        outside = atmosphere(self.book.air)
-        evening = self.book.evening
-        begins = None if evening is None or evening.begins is None else evening.begins.s
-        return Compressor(
-            delivers=delivers(machine, outside),
-            cut_in_pa=machine.cut_in_pa + outside,
-            cut_out_pa=machine.cut_out_pa + outside,
-            duty=machine.duty,
-            quiet_s=() if begins is None else quiet_s(machine, begins),
-            inlet_k=self.warm if machine.inlet_k is None else machine.inlet_k,
-        )
-
-
-def _as_the_root(body: Body, bodies: Sequence[Body]) -> bool:
-    """Whether a body stands at the root's pressure: no regulator on its way."""
-    by_name = {each.name: each for each in bodies}
-    while body.path is not None:
-        if body.path.set_pa < inf:
-            return False
-        body = by_name[body.fed_by]
-    return True
-
-
-def delivers(machine: Machine, outside_pa: float) -> tuple[tuple[float, float], ...]:
-    """A compressor's one or two points, absolute."""
-    at = machine.cut_out_pa if machine.at_pa is None else machine.at_pa
-    points = [(at + outside_pa, machine.delivers_m3_s)]
-    if machine.also_at_pa is not None and machine.also_delivers_m3_s is not None:
-        points.append((machine.also_at_pa + outside_pa, machine.also_delivers_m3_s))
-    return tuple(points)
-
-
-def quiet_s(machine: Machine, begins_s: float) -> tuple[tuple[float, float], ...]:
-    """Its quiet hours in seconds from the beginning of the evening, for a day; in order."""
-    found = []
-    for first, last in machine.quiet:
-        starts = (first.s - begins_s) % DAY_S
-        lasts = (last.s - first.s) % DAY_S
-        found.append((starts, starts + lasts))
-        if starts + lasts > DAY_S:  # it has begun before the evening does
-            found.append((0.0, starts + lasts - DAY_S))
-    return tuple(sorted(found))
-
-
-def leak_of_fall(
-    volume_m3: float, began_pa: float, loses_pa: float, over_s: float, kelvin: float
-) -> float:
-    """Sonic conductance of a leak by which a volume's absolute pressure fell, isothermally.
-
-    Choked blow-down, t = V/(R T rho0 C sqrt(T0/T)) ln(p1/p2): the first-order equation
-    V/(R T) dp/dt = -C rho0 p sqrt(T0/T) solved.
-    """
-    rate = R * kelvin * RHO0 * sqrt(T0 / kelvin) / volume_m3
-    return log(began_pa / (began_pa - loses_pa)) / (rate * over_s)
-
 
 def _tank_heat(volume_m3: float) -> float:
     """W/K through the wall of a lying tank two and a half times as long as wide."""
     wide: float = (volume_m3 / (2.5 * pi / 4.0)) ** (1 / 3)
     return STILL_W_M2_K * 3.0 * pi * wide**2
-
-
-def first_state(book: Book, plant: Plant) -> State:
-    """How an evening begins: the tank full, everything behind it at its pressure, rods back.
-
-    A tank of which nobody says how full it is stands at what the devices ask for.
-    """
-    outside = plant.atmosphere_pa
-    gas = {
-        name: Gas(pa=pa, kelvin=_warm(plant, name)) for name, pa in _standing(book, plant).items()
-    }
-    pistons = {}
-    for each in plant.cylinders:
-        at = min(each.path.set_pa, gas[each.body].pa - each.path.drop_pa)
-        full = outside if book.air.dumped or each.out.acting != "double" else max(at, outside)
-        pistons[each.name] = Piston(air=Chambers.at(outside, full, plant.ambient_k))
-    return State(bodies=gas, pistons=pistons)
-
-
-def full_pa(book: Book) -> float:
-    """Absolute pressure of the first tank when it is full, or of an endless supply."""
-    plant = plant_of(book)
-    return _standing(book, plant)[plant.bodies[0].name]
-
-
-def _warm(plant: Plant, name: str) -> float:
-    own = next(body.ambient_k for body in plant.bodies if body.name == name)
-    return plant.ambient_k if own is None else own
-
-
-def _standing(book: Book, plant: Plant) -> Mapping[str, float]:
-    """Absolute pressure of every body, nothing flowing and the tank full."""
-    tree, _ = plumbing_of(book)
-    full = None if plant.endless or tree is None else highest_pa(book.air, tree.root)
-    asked = max(_asked(plant), default=plant.atmosphere_pa)
-    standing: dict[str, float] = {}
-    for body in plant.bodies:
-        if body.path is None:
-            standing[body.name] = asked if full is None else full + plant.atmosphere_pa
-        else:
-            come = standing[body.fed_by] - body.path.drop_pa
-            standing[body.name] = max(min(body.path.set_pa, come), plant.atmosphere_pa)
-    return standing
-
-
-def _asked(plant: Plant) -> Iterable[float]:
-    """What regulators are set to, with what they need before them."""
-    paths = [each.path for each in plant.cylinders] + [each.path for each in plant.jets]
-    paths += [body.path for body in plant.bodies if body.path is not None]
-    return (path.set_pa + path.drop_pa for path in paths if path.set_pa < inf)
