@@ -45,6 +45,17 @@ def airs_of(book: Book, plan: Plan) -> Mapping[str, Around]:
     }
 
 
+def root_range(book: Book, plan: Plan) -> tuple[float, float] | None:
+    """The most and the least that stands at the root when a cue leaves; None: nobody can say."""
+    if not feels_air(book):
+        return None
+    airs = leads(book, timeline(book, plan.variant).targets).airs
+    followed = [] if airs is None else list(airs.followed.values())
+    highs = [pa for each in followed for pa in each.highest_pa.values()]
+    lows = [pa for each in followed for pa in each.lowest_pa.values()]
+    return (max(highs), min(lows)) if highs and lows else None
+
+
 def _around(settings: Sequence[Setting], landing_only: bool) -> Around:
     """The middle of the corners; the usual state alone where there are none.
 

@@ -60,7 +60,7 @@ def errors_ms(beat: Beat, z: Table, study: Study) -> Column:
     """A beat's landing error in each row of a draw, in milliseconds; NaN where it never lands."""
     import numpy as np
 
-    moved = {effect: _amount(effect, z, study) for effect in beat.effects}
+    moved = {effect: amount_of(effect, z, study) for effect in beat.effects}
     late = np.full(len(z), beat.base_s)
     for effect, amount in moved.items():
         if effect.on == "late":
@@ -71,7 +71,7 @@ def errors_ms(beat: Beat, z: Table, study: Study) -> Column:
     return np.asarray(1000.0 * (late + beat.shift_s + lands))
 
 
-def _amount(effect: Effect, z: Table, study: Study) -> Column:
+def amount_of(effect: Effect, z: Table, study: Study) -> Column:
     """A column's draw in its own unit: an addition, or a factor where it is a share."""
     import numpy as np
 

@@ -1,0 +1,236 @@
+"""Drawn shows played by the air plant as a whole: the proof of what is reckoned stroke by stroke.
+
+In: a book, its plan, a study and rows of its draw. Out: landing errors of the same beats by a
+solver in which feeds are shared, chambers carry their air from stroke to stroke and the tank falls
+as it is drawn from. Delays of every sort shift the switch itself. Beats that need no air, and
+measured ones, stay as the study has them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import inf
+from typing import TYPE_CHECKING
+
+from thundersheet.model.book import Book
+from thundersheet.physics.gas import Restriction, Tube
+from thundersheet.physics.plant.evening import run as run_evening
+from thundersheet.physics.plant.records import Body, Cylinder, Gas, Path, Plant, Run, State, Switch
+from thundersheet.physics.stroke import Stroke
+from thundersheet.plan.plumbing import first_state, plant_of
+from thundersheet.plan.records import Plan
+from thundersheet.rehearse.records import Solver
+from thundersheet.rehearse.scatter_airs import root_range
+from thundersheet.rehearse.scatter_draw import amount_of
+from thundersheet.rehearse.scatter_study import Beat, Study
+from thundersheet.rehearse.stage import stage
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Column = NDArray[np.float64]
+    Table = NDArray[np.float64]
+
+AFTER_S = 5.0
+"""So long after its last switch a show is followed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """One show on its plant, ready to be changed as a draw says."""
+
+    plant: Plant
+    root_pa: float
+    """Absolute, in the middle of what the evening has."""
+    root_half_pa: float
+    switches: tuple[Switch, ...]
+    ends_s: float
+    lands_s: Mapping[str, float]
+    """By cue: where its beat is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One row of a draw as amounts: by what they act on and of what."""
+
+    shares: Mapping[tuple[str, str], float]
+    """(on, device or `device way`) to a factor."""
+    late_s: Mapping[str, float]
+    """By cue: by how much its switch and valve are late."""
+    kelvins: float
+    tank: float
+    """-1..1 within the evening's range."""
+
+
+def setup_of(book: Book, plan: Plan) -> Setup:
+    """The show of a plan on the book's plant."""
+    plant = plant_of(book)
+    staged = stage(book, plan)
+    state = first_state(book, plant)
+    full = state.bodies[plant.bodies[0].name].pa
+    high, low = root_range(book, plan) or (full, full)
+    return Setup(
+        plant=plant,
+        root_pa=(high + low) / 2.0,
+        root_half_pa=(high - low) / 2.0,
+        switches=staged.switches,
+        ends_s=max((each.at_s for each in staged.switches), default=0.0) + AFTER_S,
+        lands_s={cue.id: cue.target.land_at.s for cue in plan.cues},
+    )
+
+
+def checked_beats(study: Study) -> tuple[int, ...]:
+    """The beats whose landings a plant can tell: strokes that nobody has measured."""
+    return tuple(i for i, beat in enumerate(study.beats) if beat.by == "stroke by stroke")
+
+
+def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
+    """Errors in milliseconds of `checked_beats` in each row; NaN where one never lands."""
+    import numpy as np
+
+    beats = [study.beats[i] for i in checked_beats(study)]
+    play = _solver(solver)
+    found = np.full((len(z), len(beats)), np.nan)
+    for row, drawn in enumerate(rows_of(study, z)):
+        run = play(_changed(setup, drawn), _late(setup, drawn), setup.ends_s, _first(setup, drawn))
+        found[row] = [_error(beat, run, setup) for beat in beats]
+    return found
+
+
+def rows_of(study: Study, z: Table) -> list[Drawn]:
+    """Each row of a draw as amounts."""
+    beats = [study.beats[i] for i in checked_beats(study)]
+    amounts = {id(effect): amount_of(effect, z, study) for b in beats for effect in b.effects}
+    return [_drawn(study, beats, amounts, row) for row in range(len(z))]
+
+
+Play = Callable[[Plant, tuple[Switch, ...], float, State], Run]
+
+
+def _solver(solver: Solver) -> Play:
+    if solver == "coupled":
+        from thundersheet.physics.plant.coupled.run import run as run_coupled
+
+        return lambda plant, switches, ends, state: run_coupled(plant, switches, ends, state=state)
+    return lambda plant, switches, ends, state: run_evening(plant, switches, ends, state=state)
+
+
+def _drawn(study: Study, beats: Iterable[Beat], amounts: Mapping[int, Column], row: int) -> Drawn:
+    shares: dict[tuple[str, str], float] = {}
+    late: dict[str, float] = {}
+    kelvins = tank = 0.0
+    for beat in beats:
+        for effect in beat.effects:
+            doubt, amount = study.doubts[effect.column], float(amounts[id(effect)][row])
+            if effect.on in ("late", "delay"):
+                late[beat.cue] = late.get(beat.cue, 0.0) + amount
+            elif effect.on == "ambient":
+                kelvins = amount
+            elif doubt.name == "tank":
+                tank = (amount - 1.0) / effect.sd
+            else:
+                shares[effect.on, doubt.of] = amount
+    return Drawn(shares, late, kelvins, tank)
+
+
+def _late(setup: Setup, drawn: Drawn) -> tuple[Switch, ...]:
+    """The switches, each so much later as its cue is drawn; what follows a cue keeps its time."""
+    return tuple(
+        replace(each, at_s=max(each.at_s + drawn.late_s.get(each.cue, 0.0), 0.0))
+        for each in setup.switches
+    )
+
+
+def _first(setup: Setup, drawn: Drawn) -> State:
+    """Every body at rest at its pressure, the root where it is drawn."""
+    plant = _changed(setup, drawn)
+    root = setup.root_pa + drawn.tank * setup.root_half_pa
+    if plant.endless:  # its regulators take what they are set to, however high that is drawn
+        root *= 2.0
+    standing: dict[str, float] = {}
+    for body in plant.bodies:
+        if body.path is None:
+            standing[body.name] = root
+        else:
+            come = standing[body.fed_by] - body.path.drop_pa
+            standing[body.name] = max(min(body.path.set_pa, come), plant.atmosphere_pa)
+    gas = {name: Gas(pa=pa, kelvin=plant.ambient_k) for name, pa in standing.items()}
+    return State(bodies=gas)
+
+
+def _changed(setup: Setup, drawn: Drawn) -> Plant:
+    """The plant with every number as it is drawn."""
+    plant, outside = setup.plant, setup.plant.atmosphere_pa
+    shared = drawn.shares.get(("supply", ""), 1.0)
+
+    def path(old: Path, by: float) -> Path:
+        if old.set_pa == inf:
+            return old
+        return replace(old, set_pa=outside + (old.set_pa - outside) * by)
+
+    def body(old: Body) -> Body:
+        new = old if old.path is None else replace(old, path=path(old.path, shared))
+        warm = None if old.ambient_k is None else old.ambient_k + drawn.kelvins
+        return replace(new, ambient_k=warm)
+
+    def cylinder(old: Cylinder) -> Cylinder:
+        own = drawn.shares.get(("supply", old.name), shared)
+        return replace(
+            old,
+            path=path(old.path, own),
+            out=stroke_as(old.out, old.name, "out", drawn),
+            back=stroke_as(old.back, old.name, "back", drawn),
+        )
+
+    return replace(
+        plant,
+        bodies=tuple(body(each) for each in plant.bodies),
+        cylinders=tuple(cylinder(each) for each in plant.cylinders),
+        jets=tuple(replace(each, path=path(each.path, shared)) for each in plant.jets),
+        ambient_k=plant.ambient_k + drawn.kelvins,
+    )
+
+
+def stroke_as(stroke: Stroke, device: str, way: str, drawn: Drawn) -> Stroke:
+    """A stroke with its own numbers as they are drawn; delays are the switch's."""
+
+    def share(on: str, of: str = device) -> float:
+        return drawn.shares.get((on, of), 1.0)
+
+    valve, control = share("valve flow"), share("flow control", f"{device} {way}")
+    changed = replace(
+        stroke,
+        ambient_k=stroke.ambient_k + drawn.kelvins,
+        breakaway_n=stroke.breakaway_n * share("friction"),
+        coulomb_n=stroke.coulomb_n * share("friction"),
+        drive_valve=_scaled(stroke.drive_valve, valve),
+        exhaust_valve=_scaled(stroke.exhaust_valve, valve),
+        drive_end=_scaled(stroke.drive_end, control),
+        exhaust_end=_scaled(stroke.exhaust_end, control),
+        drive_tube=_longer(stroke.drive_tube, share("hose")),
+        exhaust_tube=_longer(stroke.exhaust_tube, share("hose")),
+    )
+    lid, load = stroke.linkage.lid, share("load")
+    if lid is None:
+        return replace(changed, load_kg=stroke.load_kg * load)
+    heavy = replace(lid, mass_kg=lid.mass_kg * load, inertia_kg_m2=lid.inertia_kg_m2 * load)
+    return replace(changed, linkage=replace(stroke.linkage, lid=heavy))
+
+
+def _scaled(parts: tuple[Restriction, ...], by: float) -> tuple[Restriction, ...]:
+    return tuple(replace(part, c_m3_s_pa=part.c_m3_s_pa * by) for part in parts)
+
+
+def _longer(tube: Tube | None, by: float) -> Tube | None:
+    return None if tube is None else replace(tube, length_m=tube.length_m * by)
+
+
+def _error(beat: Beat, run: Run, setup: Setup) -> float:
+    """Where a beat landed, late is positive; NaN where it never did."""
+    landing = next((each for each in run.landings if each.switch.cue == beat.cue), None)
+    if landing is None:
+        return float("nan")
+    at = {"starts": landing.start_s, "half-way": landing.mid_s}.get(beat.land, landing.full_s)
+    return float("nan") if at is None else 1000.0 * (at - setup.lands_s[beat.cue])
