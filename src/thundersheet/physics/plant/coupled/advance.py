@@ -227,7 +227,8 @@ def advance(net: Net, room: Room, sheet: Rows) -> int:
         elif clock[T_EVERY] > 0.0:
             if lines_left(clock, sheet) < 1.0:
                 why = SHEET_IS_FULL
-            clock[T_STEP] = min(clock[T_STEP], lines_left(clock, sheet) * clock[T_EVERY])
+            else:
+                clock[T_STEP] = min(clock[T_STEP], lines_left(clock, sheet) * clock[T_EVERY])
         if why >= 0:
             return why
         h = shortest(net, room, clock[T_STEP])
