@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from thundersheet.base.finding import Refusal
 from thundersheet.cli.asked import whole
 from thundersheet.cli.say import exit_code, out, progress, put_json, say_findings
 
@@ -15,7 +16,12 @@ if TYPE_CHECKING:
     from thundersheet.model.book import Book
     from thundersheet.plan.records import Plan
 
+EXPLAINS = {
+    "SCAT-06": "Options of the scatter were given without `--scatter N`, or with it something that "
+    "it does not do: faults and pictures are rehearsed in one show, a rush or an evening.",
+}
 MOST_SHOWS = 10_000_000
+MOST_CHECKS = 250
 MOST_SEED = 2**63 - 1
 EXAMPLE = """\
   thundersheet rehearse book.yaml --scatter 10000 --seed 7 --drivers
@@ -46,12 +52,35 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "numbers stay the same to the last bit",
     )
 
+    group.add_argument(
+        "--check-by",
+        metavar="N",
+        type=whole(0, MOST_CHECKS),
+        default=0,
+        help="play so many of the drawn shows again with the air plant as a whole, by both its "
+        "solvers, and say how far their landings differ",
+    )
+
 
 def seed_argument(parser: argparse.ArgumentParser) -> None:
     """`--seed`, where the verb has none yet."""
     parser.add_argument(
         "--seed", metavar="S", type=whole(0, MOST_SEED), default=1, help="what is drawn (1)"
     )
+
+
+def one_way(args: argparse.Namespace) -> None:
+    """A Refusal where options of the scatter stand without it, or with what it does not do."""
+    asked = {"--drivers": args.drivers, "--workers": args.workers, "--check-by": args.check_by}
+    given = [name for name, value in asked.items() if value]
+    if given and not args.scatter:
+        raise Refusal.because("SCAT-06", f"{given[0]} is for a scatter.", "Add --scatter 10000.")
+    others = {"--fault": args.fault, "--picture": args.picture}
+    given = [name for name, value in others.items() if value]
+    if given and args.scatter:
+        raise Refusal.because(
+            "SCAT-06", f"A scatter takes no {given[0]}.", "Rehearse one show or a rush with it."
+        )
 
 
 def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
@@ -68,6 +97,7 @@ def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
             seed,
             workers=args.workers,
             drivers=args.drivers,
+            check={"event-driven": args.check_by, "coupled": args.check_by},
             progress=step,
         )
     if args.json:

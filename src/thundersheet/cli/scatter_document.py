@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thundersheet.cli.documents import (
+from thundersheet.cli.documents_parts import (
     FINDING,
     MAYBE_NUMBER,
     NUMBER,
@@ -47,6 +47,18 @@ DOUBT = record(
     },
     "What was drawn. A share is a factor exp(sd z); the sd of a uniform one is half its width.",
 )
+CHECK = record(
+    {
+        "solver": {"enum": ["coupled", "event-driven"]},
+        "shows": WHOLE,
+        "landings": WHOLE,
+        "mean_ms": NUMBER,
+        "rms_ms": NUMBER,
+        "worst_ms": NUMBER,
+        "worst_cue": TEXT,
+    },
+    "Some of the drawn shows played again by the air plant as a whole: how far landings differ.",
+)
 SCATTER = document(
     "Thundersheet scatter",
     "What `thundersheet rehearse --scatter N --json` prints.",
@@ -59,6 +71,7 @@ SCATTER = document(
         "seconds": NUMBER,
         "all_inside": NUMBER,
         "tuned_all_inside": MAYBE_NUMBER,
+        "checks": listing(CHECK),
         "beats": listing(BEAT),
         "doubts": listing(DOUBT),
         "findings": listing(FINDING),

@@ -11,7 +11,7 @@ from typing import Any
 
 from thundersheet.base.finding import finding_json
 from thundersheet.cli.say import table, wrapped
-from thundersheet.rehearse.records import Doubt, Drawn, Scatter, Spread
+from thundersheet.rehearse.records import Checked, Doubt, Drawn, Scatter, Spread
 
 SHOWN_DRIVERS = 4
 WORTH = 0.01
@@ -33,7 +33,24 @@ def scatter_text(found: Scatter) -> str:
         parts.append(line)
         if spread.drivers:
             parts.append("    driven by " + _drivers(spread))
-    return "\n".join((*parts, "", *_drawn(found.doubts), "", wrapped(_in_short(found))))
+    return "\n".join(
+        (
+            *parts,
+            "",
+            *_drawn(found.doubts),
+            *(wrapped(_checked(each)) for each in found.checks),
+            "",
+            wrapped(_in_short(found)),
+        )
+    )
+
+
+def _checked(checked: Checked) -> str:
+    return (
+        f"Played again by the {checked.solver} plant: {checked.shows} of the shows, "
+        f"{checked.landings} landings, on average {checked.mean_ms:+.1f} ms apart, root mean "
+        f"square {checked.rms_ms:.1f}, worst {checked.worst_ms:+.1f} ({checked.worst_cue})."
+    )
 
 
 def _row(spread: Spread) -> tuple[str, ...]:
@@ -113,9 +130,22 @@ def scatter_json(found: Scatter) -> dict[str, Any]:
         "seconds": round(found.seconds, 3),
         "all_inside": found.all_inside,
         "tuned_all_inside": found.tuned_all_inside,
+        "checks": [_check(each) for each in found.checks],
         "beats": [_beat(each) for each in found.spreads],
         "doubts": [_doubt(each) for each in found.doubts],
         "findings": [finding_json(finding) for finding in found.findings],
+    }
+
+
+def _check(checked: Checked) -> dict[str, Any]:
+    return {
+        "solver": checked.solver,
+        "shows": checked.shows,
+        "landings": checked.landings,
+        "mean_ms": checked.mean_ms,
+        "rms_ms": checked.rms_ms,
+        "worst_ms": checked.worst_ms,
+        "worst_cue": checked.worst_cue,
     }
 
 

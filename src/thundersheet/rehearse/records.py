@@ -233,6 +233,21 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """Some of the drawn shows played once more by the air plant as a whole."""
+
+    solver: Solver
+    shows: int
+    landings: int
+    mean_ms: float
+    """How much later it says they land, on average."""
+    rms_ms: float
+    """Root mean square of the differences."""
+    worst_ms: float
+    worst_cue: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Scatter:
     """Many shows drawn by lot."""
 
@@ -249,4 +264,5 @@ class Scatter:
     """Share of shows with every landing inside, where only that varies which no tuning removes."""
     doubts: tuple[Doubt, ...] = ()
     """What was drawn by lot."""
+    checks: tuple[Checked, ...] = ()
     findings: tuple[Finding, ...] = ()

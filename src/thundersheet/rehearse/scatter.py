@@ -8,16 +8,18 @@ drawn, and once more with only what varies. Not drawn: faults, for which there i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from time import perf_counter
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from thundersheet.base.finding import Finding
 from thundersheet.model.book import Book
 from thundersheet.plan.records import Plan
-from thundersheet.rehearse.records import Scatter, Spread
+from thundersheet.rehearse.records import Scatter, Solver, Spread
 from thundersheet.rehearse.scatter_draw import joined
 from thundersheet.rehearse.scatter_drivers import BASE, drivers_of
+from thundersheet.rehearse.scatter_plant import check as check_by
 from thundersheet.rehearse.scatter_study import Study, study_of
 from thundersheet.rehearse.scatter_workers import errors_on
 
@@ -49,12 +51,14 @@ def scatter(
     *,
     workers: str = "",
     drivers: bool = False,
+    check: Mapping[Solver, int] = MappingProxyType({}),
     progress: Callable[[float], None] = silent,
 ) -> Scatter:
     """So many shows of a plan, drawn by lot.
 
     ``workers``: empty for this process, a number for so many processes here, or the address of a
     Dask scheduler; the numbers are the same to the last bit. A Refusal where those cannot be had.
+    ``check``: by solver, how many of the shows to play again by the air plant as a whole.
     """
     began = perf_counter()
     study = study_of(book, plan)
@@ -66,6 +70,7 @@ def scatter(
         _spread(study, column, errors, inside, why.get(study.beats[column].cue, ()))
         for column in range(len(study.beats))
     )
+    checks = [check_by(solver, book, plan, study, seed, n) for solver, n in check.items() if n]
     return Scatter(
         show=plan.show,
         shows=shows,
@@ -77,6 +82,7 @@ def scatter(
         ran_on=found.where,
         seconds=perf_counter() - began,
         doubts=study.doubts,
+        checks=tuple(each for each in checks if each is not None),
         findings=tuple(_findings(plan, spreads)),
     )
 

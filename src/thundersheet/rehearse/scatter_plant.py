@@ -20,9 +20,9 @@ from thundersheet.physics.plant.records import Body, Cylinder, Gas, Path, Plant,
 from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.plumbing import first_state, plant_of
 from thundersheet.plan.records import Plan
-from thundersheet.rehearse.records import Solver
+from thundersheet.rehearse.records import Checked, Solver
 from thundersheet.rehearse.scatter_airs import root_range
-from thundersheet.rehearse.scatter_draw import amount_of
+from thundersheet.rehearse.scatter_draw import CHUNK, amount_of, drawn, errors_ms
 from thundersheet.rehearse.scatter_study import Beat, Study
 from thundersheet.rehearse.stage import stage
 
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     Column = NDArray[np.float64]
     Table = NDArray[np.float64]
 
+MOST = CHUNK
+"""Shows of the first chunk: more than that nobody waits for."""
 AFTER_S = 5.0
 """So long after its last switch a show is followed."""
 
@@ -93,10 +95,36 @@ def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
     beats = [study.beats[i] for i in checked_beats(study)]
     play = _solver(solver)
     found = np.full((len(z), len(beats)), np.nan)
-    for row, drawn in enumerate(rows_of(study, z)):
-        run = play(_changed(setup, drawn), _late(setup, drawn), setup.ends_s, _first(setup, drawn))
+    for row, own in enumerate(rows_of(study, z)):
+        run = play(_changed(setup, own), _late(setup, own), setup.ends_s, _first(setup, own))
         found[row] = [_error(beat, run, setup) for beat in beats]
     return found
+
+
+def check(
+    solver: Solver, book: Book, plan: Plan, study: Study, seed: int, shows: int
+) -> Checked | None:
+    """The first drawn shows played by a plant; None where no beat is a stroke of the model."""
+    import numpy as np
+
+    places = checked_beats(study)
+    if not places:
+        return None
+    z = drawn(study, seed, 0)[: min(shows, MOST)]
+    own = np.array([errors_ms(study.beats[i], z, study) for i in places]).T
+    apart = errors_by(solver, setup_of(book, plan), study, z) - own
+    both = np.where(np.isnan(apart), 0.0, apart)
+    worst = int(np.abs(both).max(axis=0).argmax())
+    count = int((~np.isnan(apart)).sum())
+    return Checked(
+        solver=solver,
+        shows=len(z),
+        landings=count,
+        mean_ms=float(both.sum() / count) if count else 0.0,
+        rms_ms=float(np.sqrt((both**2).sum() / count)) if count else 0.0,
+        worst_ms=float(both[np.abs(both[:, worst]).argmax(), worst]),
+        worst_cue=study.beats[places[worst]].cue,
+    )
 
 
 def rows_of(study: Study, z: Table) -> list[Drawn]:
