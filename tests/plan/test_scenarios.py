@@ -25,7 +25,7 @@ PLANTED = {
         "FORCE-01": "shutter open is in reach and gives 151 N",
         "MOVE-02": "shutter open cannot land at 0:48.500",
         "RULE-01": "lens down begins at 0:53.9",
-        "AIR-14": "`feed` (2.7 mm bore) is too narrow for gust and shutter at 0:41.",
+        "AIR-14": "`feed` (2.7 mm bore) is too narrow for shutter and gust at 0:41.",
         "AIR-24": "The leaks lose 300 l of free air an hour",
         "AIR-33": "gust puff at 0:41.500 and shutter open take their air through one feed",
     },

@@ -102,7 +102,8 @@ def _worst(tree: Plumbing, part: str, asks: Sequence[Ask]) -> _Worst:
         now = [each for each in mine if each.begins_s <= ask.begins_s < each.ends_s]
         flow = sum(each.flow_kg_s for each in now)
         if flow > best.flow_kg_s:
-            names = tuple(dict.fromkeys(each.device for each in now))
+            asking = {each.device for each in now}
+            names = tuple(name for name in tree.hangs if name in asking)
             best = _Worst(flow, ask.begins_s, names)
     return best
 
@@ -173,8 +174,8 @@ def _finding(
         says=f"`{part.name}`{width} is too narrow for {' and '.join(worst.devices)} at "
         f"{_clock(worst.at_s)}: they ask for {_minute(worst.flow_kg_s)}, and it passes "
         f"{_minute(passes)} at a drop of {drop}.",
-        allowed=f"At most a tenth of {shown(book, full, 'pressure')} may be lost on the way; it "
-        f"would be {shown(book, lost, 'pressure')}.",
+        allowed=f"At most a tenth of {shown(book, full, 'pressure')} may be lost on the way; "
+        + _would_be(book, lost, full),
         cures=(
             Cure(do="Lay a wider or shorter hose, or a hose to each device", cost="some hose"),
             Cure(do="Put a small tank near the valves, behind the narrow place", cost="a tank"),
@@ -183,6 +184,12 @@ def _finding(
         about=(part.name, *worst.devices),
         source=SOURCE,
     )
+
+
+def _would_be(book: Book, lost: float, full: float) -> str:
+    if lost > 0.9 * full:
+        return "so much does not pass at all."
+    return f"it would be {shown(book, lost, 'pressure')}."
 
 
 def _minute(flow_kg_s: float) -> str:
