@@ -45,11 +45,8 @@ class Feed:
 
     store: int
     segments: tuple[Segment, ...]
-
-    @property
-    def shared(self) -> tuple[str, ...]:
-        """The stretches that others may share."""
-        return tuple(each.name for each in self.segments if each.name and each.part)
+    shared: tuple[str, ...]
+    """The stretches that others may share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +56,14 @@ class Store:
     name: str
     fed_by: int
     """The store above; -1 for the root."""
-    feed: tuple[Segment, ...]
-    """From there to here."""
+    most_pa: float
+    """Where its regulators hold it at most; inf: there are none."""
+    drop_pa: float
+    """Of all of them."""
+    open_part: Restriction | None
+    """All that lies between, in a row; None for the root."""
+    held_part: Restriction | None
+    """The same, what lies above a regulator that holds left out."""
     kg_pa: float
     kelvin: float
     leaks: tuple[tuple[float, tuple[Segment, ...]], ...]
@@ -85,7 +88,7 @@ def stores_of(plant: Plant) -> tuple[tuple[Store, ...], dict[str, tuple[int, tup
         if body.path:
             way = (*way, segment_of(body.name, body.path))
         if body.path is None or (_keeps(body, way, kelvin) and not plant.endless):
-            stores.append(Store(body.name, above, way, body.volume_m3 / (R * kelvin), kelvin, ()))
+            stores.append(_store(body, above, way, kelvin))
             leaks.append([])
             above, way = len(stores) - 1, ()
         elif not any(each.part or each.set_pa < inf or each.drop_pa for each in way):
@@ -97,6 +100,27 @@ def stores_of(plant: Plant) -> tuple[tuple[Store, ...], dict[str, tuple[int, tup
             leaks[above].append((body.leak_m3_s_pa * RHO0 * sqrt(T0 / kelvin), way))
     whole = (replace(s, leaks=tuple(own)) for s, own in zip(stores, leaks, strict=True))
     return tuple(whole), found
+
+
+def _store(body: Body, above: int, way: tuple[Segment, ...], kelvin: float) -> Store:
+    """A store without its leaks; it is held by the last regulator on the way to it."""
+    most, drop = inf, 0.0
+    for each in way:
+        most, drop = min(each.set_pa, most - each.drop_pa), drop + each.drop_pa
+    last = max((i for i, each in enumerate(way) if each.set_pa < inf), default=0)
+    below = [each.part for each in way[last:] if each.part]
+    all_parts = [each.part for each in way if each.part]
+    return Store(
+        body.name,
+        above,
+        most,
+        drop,
+        in_series(all_parts) if all_parts else None,
+        in_series(below or all_parts) if all_parts else None,
+        body.volume_m3 / (R * kelvin),
+        kelvin,
+        (),
+    )
 
 
 def _keeps(body: Body, way: tuple[Segment, ...], kelvin: float) -> bool:
@@ -113,7 +137,8 @@ def feed_of(bodies: dict[str, tuple[int, tuple[Segment, ...]]], body: str, path:
     store, way = bodies[body]
     own = segment_of("", path)
     bare = own.part is None and own.set_pa == inf and own.drop_pa == 0.0
-    return Feed(store, way if bare else (*way, own))
+    segments = way if bare else (*way, own)
+    return Feed(store, segments, tuple(x.name for x in segments if x.name and x.part))
 
 
 def stands(segments: Sequence[Segment], store_pa: float, atmosphere_pa: float) -> float:
@@ -187,12 +212,14 @@ def refill_kg_s(store: Store, store_pa: float, above_pa: float, atmosphere_pa: f
     It runs back only where no regulator that holds its set pressure stands between: such a one
     relieves or shuts, and what it would relieve is left where it is.
     """
-    fed, sums = before_valve(store.feed, above_pa, atmosphere_pa, (1.0,) * len(store.feed), 0.0)
-    part = Restriction(*_one(sums))
+    up = above_pa - store.drop_pa
+    holds = store.most_pa <= up
+    part = store.held_part if holds else store.open_part
+    fed = max(store.most_pa if holds else up, atmosphere_pa)
+    if part is None or (holds and store_pa > fed):
+        return 0.0
     if store_pa <= fed:
         return _flow(part, fed, store_pa, store.kelvin)
-    if stands(store.feed, inf, atmosphere_pa) <= fed:
-        return 0.0
     return -_flow(part, store_pa, fed, store.kelvin)
 
 

@@ -14,12 +14,12 @@ from typing import NamedTuple
 from thundersheet.physics.plant.closed import gain
 from thundersheet.physics.plant.feeds import Store, leaked_kg_s, refill_kg_s
 
-STEP_S = 0.01
+STEP_S = 0.03
 """Longest step of a store that fills while something flows."""
 IDLE_S = 1.0
 LEAST_SHARE = 0.05
 """A stroke that took next to nothing in the pass before has at least so much beside the others."""
-MOST_CHANGE = 0.01
+MOST_CHANGE = 0.02
 """Of a store's pressure in one step."""
 
 
