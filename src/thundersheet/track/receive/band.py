@@ -27,12 +27,14 @@ ROWS = 2048
 """Rows of one matrix product: small enough for the second-level cache."""
 
 
+PIECES = 8
+"""A plain copy is made in so many pieces."""
 QUIET = 1e-4
 """Where all peaks are lower there is nothing: -80 dBFS, where no tone is looked for."""
 STRETCH = 4
 """Rows that are judged quiet or not together."""
-MARGIN = 12
-"""Quiet rows kept on both sides of others, 30 ms: no fit looks farther out of a tone."""
+MARGIN = 3
+"""Quiet stretches kept on both sides of others, 30 ms: no fit looks farther out of a tone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,15 @@ class Narrow:
 
     def backwards(self) -> Narrow:
         """The same sound from its end to its beginning."""
-        return replace(self, samples=np.ascontiguousarray(self.samples[::-1]))
+        out = np.empty_like(self.samples)
+        size = len(out) // PIECES + 1
+
+        def piece(number: int) -> None:
+            here = slice(number * size, (number + 1) * size)
+            out[here] = self.samples[::-1][here]
+
+        share(piece, PIECES)
+        return replace(self, samples=out)
 
 
 def narrow(sound: Samples | Column, rate: int) -> Narrow:
@@ -79,9 +89,9 @@ def narrow(sound: Samples | Column, rate: int) -> Narrow:
 
 def _lively(channel: Column, width: int) -> Whole:
     """The rows of ``width`` samples that are not quiet, and some around them."""
-    count, wide, quiet = -(-len(channel) // width), STRETCH * width, QUIET / channel.step
+    wide, quiet = STRETCH * width, QUIET / channel.step
     full, at_once = len(channel) // wide, ROWS // STRETCH
-    loud = np.ones(-(-count // STRETCH), bool)
+    loud = np.ones(-(-len(channel) // wide), bool)
 
     def piece(number: int) -> None:
         first, last = number * at_once, min((number + 1) * at_once, full)
@@ -89,8 +99,10 @@ def _lively(channel: Column, width: int) -> Whole:
         loud[first:last] = (part.max(1) >= quiet) | (part.min(1) <= -quiet)
 
     share(piece, -(-full // at_once))
-    total = np.cumsum(np.pad(np.repeat(loud, STRETCH)[:count], (MARGIN + 1, MARGIN)))
-    return np.flatnonzero(total[2 * MARGIN + 1 :] > total[: -2 * MARGIN - 1])
+    total = np.cumsum(np.pad(loud, (MARGIN + 1, MARGIN)))
+    near = np.flatnonzero(total[2 * MARGIN + 1 :] > total[: -2 * MARGIN - 1])
+    rows = (STRETCH * near[:, None] + np.arange(STRETCH)).ravel()
+    return rows[rows * width < len(channel)]
 
 
 def _rows(channel: Column, numbers: Whole, width: int) -> Floats:

@@ -22,6 +22,8 @@ WEAKER = 0.02
 """Least share of the weaker frequency: a twist of 10 dB leaves 0.09, 3 % of speed halves that."""
 FLOOR = 0.5 * 10 ** (-7.5)
 """Least power, -75 dBFS: 16-bit sound has its own noise near -98."""
+PAIRS = 3
+"""Of the pairs of looks one in so many tells the speed: they overlap, and the next say the same."""
 DIP, NEAR = 0.15, 4
 """A look under this share of the strongest within so many looks is an edge or a gap."""
 
@@ -50,8 +52,8 @@ class Candidates:
 
 def candidates(stream: Narrow, looks: Looks) -> Candidates:
     """All stretches of looks that show one symbol."""
-    symbol, power, weaker = _strongest(looks)
-    held, sure = _gate(looks, power, weaker)
+    symbol, power, even = _strongest(looks)
+    held, sure = _gate(looks, power, even)
     first, last = _stretches(symbol, held, sure)
     if not len(first):
         return Candidates(first, *(np.zeros(0) for _ in range(4)))
@@ -64,12 +66,13 @@ def candidates(stream: Narrow, looks: Looks) -> Candidates:
     return Candidates(kind, at + hop * start, at + hop * stop, peak, speed)
 
 
-def _strongest(looks: Looks) -> tuple[Small, Floats, Floats]:
-    """The likeliest symbol of each look, the power of its frequencies, and of the weaker one."""
+def _strongest(looks: Looks) -> tuple[Small, Floats, Mask]:
+    """The likeliest symbol of each look, the power of its frequencies, and if both are there."""
     row, low = _highest(looks.powers[:4])
     column, high = _highest(looks.powers[4:])
-    found = 4 * row + column, low + high, np.minimum(low, high)
-    return looks.in_time(found[0]), looks.in_time(found[1]), looks.in_time(found[2])
+    power = low + high
+    even = np.minimum(low, high) > WEAKER * power
+    return looks.in_time(4 * row + column), looks.in_time(power), looks.in_time(even)
 
 
 def _highest(powers: Floats) -> tuple[Small, Floats]:
@@ -82,10 +85,9 @@ def _highest(powers: Floats) -> tuple[Small, Floats]:
     return number, most
 
 
-def _gate(looks: Looks, power: Floats, weaker: Floats) -> tuple[Mask, Mask]:
+def _gate(looks: Looks, power: Floats, even: Mask) -> tuple[Mask, Mask]:
     """Which looks may belong to a tone, and which of them surely do."""
-    held = (power > HELD * looks.whole) & (power > FLOOR) & (power > DIP * _nearby(power))
-    held &= weaker > WEAKER * power
+    held = (power > HELD * looks.whole) & (power > FLOOR) & (power > DIP * _nearby(power)) & even
     return held, held & (power > SURE * looks.whole)
 
 
@@ -138,13 +140,13 @@ def _crossing(amplitude: Floats, at: Whole, half: Doubles, step: int) -> Doubles
 def _speeds(looks: Looks, symbol: Whole, first: Whole, last: Whole, hop_s: float) -> Doubles:
     """The common speed error of both frequencies over each stretch."""
     columns = np.stack([symbol // 4, 4 + symbol % 4])
-    # The looks of all stretches one after the other, at least one pair of looks in each.
-    count = np.maximum(last - first, 1)
+    # Some looks of all stretches one after the other, at least one pair of looks in each.
+    count = np.maximum((last - first + PAIRS - 1) // PAIRS, 1)
     begin = np.cumsum(count) - count
-    rows = np.repeat(first - begin, count) + np.arange(count.sum())
+    rows = np.repeat(first - PAIRS * begin, count) + PAIRS * np.arange(count.sum())
     rows = np.minimum(rows, len(looks.whole) - 2)
     line = np.repeat(columns * looks.waves.shape[1], count, axis=1)
-    here, there = (_amplitudes(looks, line + looks.column(r)) for r in (rows, rows + 1))
+    here, there = (_amplitudes(looks, line + looks.column[r]) for r in (rows, rows + 1))
     own = np.add.reduceat(there * here.conj(), begin, axis=1).astype(np.complex128)
     hertz = TONES_HZ[columns]
     own *= np.exp(-2j * np.pi * hertz * hop_s)

@@ -155,9 +155,8 @@ def _tones(
     twist = 20 * np.log10(fits.amplitude[:, 1] / fits.amplitude[:, 0])
     noise = np.maximum(fits.noise * 3000 / (stream.rate / 2), 1e-15)
     snr = 10 * np.log10(fits.signal / noise)
-    table = np.stack([onset, stop - onset, level, twist, snr, placed.start_sd / stream.rate], 1)
-    rows = zip(found.symbol.tolist(), table.tolist(), strict=True)
-    return tuple(Tone(SYMBOLS[symbol], *row) for symbol, row in rows)
+    table = np.stack([onset, stop - onset, level, twist, snr, placed.start_sd / stream.rate])
+    return Tone.many([SYMBOLS[symbol] for symbol in found.symbol.tolist()], *table.tolist())
 
 
 def _noise_dbfs(looks: Looks, stream: Narrow, found: Candidates) -> float:

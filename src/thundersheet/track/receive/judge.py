@@ -74,7 +74,7 @@ def _outside(looks: Looks, stream: Narrow, found: Candidates, edge: Doubles, way
     near = (edge - first) / stream.hop
     steps = way * np.arange(LOOKS_OUT[0], LOOKS_OUT[1])
     rows = np.round(near[:, None] + steps).astype(np.int64)
-    rows = looks.column(np.clip(rows, 0, len(looks.whole) - 1))
+    rows = looks.column[np.clip(rows, 0, len(looks.whole) - 1)]
     low = looks.powers[(found.symbol // 4)[:, None], rows]
     high = looks.powers[(4 + found.symbol % 4)[:, None], rows]
     return np.stack([low.min(1), high.min(1)], axis=1).astype(np.float64)

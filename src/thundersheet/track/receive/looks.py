@@ -15,7 +15,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from thundersheet.track.receive.arrays import Doubles, Floats, Small, Whole
+from thundersheet.track.receive.arrays import Doubles, Floats, Mask, Small, Whole
 from thundersheet.track.receive.band import Narrow
 from thundersheet.track.receive.crew import share
 from thundersheet.track.symbols import HIGH_HZ, LOW_HZ
@@ -23,7 +23,7 @@ from thundersheet.track.symbols import HIGH_HZ, LOW_HZ
 SPAN = 6
 """Hops in one look: 15 ms parts 697 from 770 Hz even when all is 3 % fast, and a gap of 8 ms
 still shows as a dip of 13 dB."""
-Seen = TypeVar("Seen", Floats, Small)
+Seen = TypeVar("Seen", Floats, Small, Mask, Whole)
 TONES_HZ = np.array(LOW_HZ + HIGH_HZ)
 LOW_END_HZ = 200.0
 ROWS = 512
@@ -35,7 +35,7 @@ class Looks:
     """What was seen; look ``k`` is centred ``k`` hops after the stream's start.
 
     Every sixth look begins where another ended: such looks are a plain table of the stream, and
-    are kept together. ``column`` and ``in_time`` know the order.
+    are kept together.
     """
 
     waves: Floats
@@ -46,9 +46,8 @@ class Looks:
     whole: Floats
     """Mean square of the band from 200 Hz up, same weighting; in order of time."""
 
-    def column(self, look: Whole) -> Whole:
-        """Where looks stand in ``waves`` and ``powers``."""
-        return np.asarray(look % SPAN * (self.powers.shape[1] // SPAN) + look // SPAN)
+    column: Whole
+    """Where each look stands in ``waves`` and ``powers``."""
 
     def in_time(self, row: Seen) -> Seen:
         """One value a look, put in order of time."""
@@ -80,7 +79,10 @@ def look(stream: Narrow) -> Looks:
         powers[:, :, first : first + ROWS] *= 0.5
 
     share(piece, -(-rows // ROWS))
-    return Looks(waves.reshape(16, -1), powers.reshape(8, -1), _in_time(whole.ravel(), count))
+    column = _in_time(np.arange(SPAN * rows), count)
+    return Looks(
+        waves.reshape(16, -1), powers.reshape(8, -1), _in_time(whole.ravel(), count), column
+    )
 
 
 def _in_time(row: Seen, count: int) -> Seen:

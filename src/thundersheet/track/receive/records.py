@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from itertools import repeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +25,18 @@ class Tone:
     """Both tones against all else between 130 Hz and 3 kHz while they sound."""
     onset_sd_s: float
     """Standard deviation of the onset, from the curvature of its likelihood."""
+
+    @classmethod
+    def many(cls, *columns: Sequence[object]) -> tuple[Tone, ...]:
+        """Tones from one sequence a field, in the order of the fields.
+
+        Slot by slot, past the guard that freezes them: one by one, thousands of tones take as
+        long to write down as to find.
+        """
+        tones = tuple(map(object.__new__, repeat(cls, len(columns[0]))))
+        for field, column in zip(fields(cls), columns, strict=True):
+            deque(map(getattr(cls, field.name).__set__, tones, column), maxlen=0)
+        return tones
 
 
 @dataclass(frozen=True, slots=True)
