@@ -62,6 +62,8 @@ from thundersheet.physics.plant.strokes import (
 
 SOON_S = 0.1
 """What is switched within this is solved together; that makes it no less exact, only cheaper."""
+LONG_S = 600.0
+"""After so long the air of a piston at rest is as warm as its surroundings."""
 CLOSE_S = 3e-5
 """Ends that move by less from pass to pass are found."""
 PASSES = 12
@@ -278,13 +280,13 @@ class Engine:
         if (mine is not None) == (switch.way == "on"):
             self._ready.append((number, Landing(switch=switch)))
             return
-        if mine is not None:
-            mine.end_s = at_s
-        found = _Open(jet, device, self.feeds[device], number, switch, at_s)
-        if switch.way == "off":
-            found.end_s = at_s
-        self._blows.append(found)
         self._fresh_s = min(self._fresh_s, at_s)
+        if mine is None:
+            self._blows.append(_Open(jet, device, self.feeds[device], number, switch, at_s))
+            return
+        mine.end_s = at_s
+        shut = Landing(switch=switch, start_s=at_s, full_s=at_s, supply_pa=self._body_pa(jet.body))
+        self._ready.append((number, shut))
 
     def go_to(self, to_s: float) -> None:
         """Let the air go on; what has settled by then is final.
@@ -303,7 +305,7 @@ class Engine:
     def _finish(self, task: Task) -> None:
         """Book a task that is over, and hand its piston on."""
         lowest = self._lowest(task)
-        landing = task.landing(lowest)
+        landing = task.landing(lowest, self._still_takes(task))
         if landing is not None:
             self._ready.append((task.number, landing))
         self._past += task.legs
@@ -318,6 +320,17 @@ class Engine:
         for other in self._tasks:
             if other.before is task:
                 other.before, other.first = None, task.after
+
+    def _still_takes(self, task: Task) -> float:
+        """What the air in a piston at rest will draw in as it takes the ambient's temperature."""
+        rest = task.after
+        if rest is None or not rest.still or rest.valve.opens:
+            return 0.0
+        row = self.fleet.rows[rest.valve.stroke]
+        supply = self._stands(task.device, self.pa[self.feeds[task.device].store])
+        later = moved_on(rest, row, rest.at_s + LONG_S, supply)
+        before, after = (content_kg(row, x.y_m, x.air)[0] for x in (rest, later))
+        return after - before
 
     def _lowest(self, task: Task) -> float:
         """Lowest pressure of the body that fed it, until it landed."""
@@ -542,9 +555,11 @@ class Engine:
             return []
         cuts = [begin + part * (end - begin) for part in PIECES]
         near = 0.02 * (end - begin)
-        for other in self._tasks:
-            if begin + near < other.switch_s < end - near and other.device != task.device:
-                cuts = [c for c in cuts if abs(c - other.switch_s) > near] + [other.switch_s]
+        edges = [x.switch_s for x in self._tasks if x.device != task.device]
+        edges += [t for jet in self._blows for t in (jet.begin_s, jet.end_s)]
+        for edge in edges:
+            if begin + near < edge < end - near:
+                cuts = [c for c in cuts if abs(c - edge) > near] + [edge]
         return sorted(cuts)
 
     def _fed_over(self, task: Task, feed: Feed) -> FedOver:
@@ -572,7 +587,7 @@ class Engine:
 
 
 class _Open:
-    """A jet that is on, or the command that shut it."""
+    """A jet that is on."""
 
     def __init__(
         self, jet: Jet, device: int, feed: Feed, number: int, switch: Switch, begin_s: float

@@ -210,11 +210,11 @@ class Task:
     came_kg: float = 0.0
     """From the open, where its drive side opens there."""
 
-    def landing(self, lowest_pa: float) -> Landing | None:
-        """What is to be said of it; None where there was no command."""
+    def landing(self, lowest_pa: float, more_kg: float) -> Landing | None:
+        """What is to be said of it, with what it will still take; None: there was no command."""
         if self.switch is None:
             return None
-        took = sum(each.kg for each in self.legs)
+        took = sum(each.kg for each in self.legs) + more_kg
         if self.flight is None or self.valve.way == "middle":
             return Landing(switch=self.switch, supply_pa=lowest_pa, air_l=standard_litres(took))
         flight = self.flight
