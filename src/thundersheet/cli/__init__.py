@@ -19,6 +19,7 @@ VERBS = {
     "prove": "hold a finished media file against the book",
     "listen": "list the tones in any media file",
     "recut": "move the beats after the programme was cut again; markers in and out",
+    "rehearse": "play the show, or a whole evening, against physics finer than the plan's",
     "explain": "say more about the code at the end of a finding",
     "calc": "the quick sums of the bench: cylinder, stroke, air, hose, tones",
     "demo": "make two whole shows of our own, from book to proved media file",

@@ -62,7 +62,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def seed_argument(parser: argparse.ArgumentParser) -> None:
+def seed_argument(parser: argparse._ActionsContainer) -> None:
     """`--seed`, where the verb has none yet."""
     parser.add_argument(
         "--seed", metavar="S", type=whole(0, MOST_SEED), default=1, help="what is drawn (1)"

@@ -57,20 +57,26 @@ def poisson(per_hour: float, until_s: float, seed: int, guests: int = 1) -> tupl
 
 
 def gather(
-    parties: Sequence[Party], *, per_show: int, service_s: float, until_s: float
+    parties: Sequence[Party],
+    *,
+    per_show: int,
+    service_s: float,
+    until_s: float,
+    pressed: bool = False,
 ) -> Gathered:
     """First come, first served, up to ``per_show`` at a time; no show begins after ``until_s``.
 
-    Of the queue, those still waiting at the end count with how long they have waited by then.
+    ``pressed``: the start is pressed all the time, so that a show begins whenever the prop is
+    ready, whether somebody waits or not. Whoever still waits at the end counts with how long.
     """
     line = [(each.at_s, each.guests) for each in sorted(parties, key=lambda each: each.at_s)]
     came = sum(guests for _, guests in line)
     starts: list[Start] = []
     waits: list[tuple[float, int]] = []
     longest_line, head, ready = 0, 0, 0.0
-    while head < len(line):
-        begins = max(ready, line[head][0])
-        if begins > until_s:
+    while head < len(line) or pressed:
+        begins = ready if pressed else max(ready, line[head][0])
+        if begins > until_s or (pressed and begins == until_s):
             break
         here, waiting = head, 0
         while here < len(line) and line[here][0] <= begins:

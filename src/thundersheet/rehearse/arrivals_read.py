@@ -14,20 +14,23 @@ from pathlib import Path
 from thundersheet.base.finding import Finding, Refusal
 from thundersheet.base.read_time import read_clock, read_span
 from thundersheet.base.source import Place
+from thundersheet.base.time import Span
 from thundersheet.base.units import UnitError
 from thundersheet.book.files import open_text
+from thundersheet.model.book import Book
 from thundersheet.rehearse.arrivals import Party, fixed, poisson
 
 EXPLAINS = {
     "EVENING-01": "Arrivals are `poisson:60/h` (at random, so many an hour in the mean), "
     "`fixed:104 s` or `fixed:30/h` (evenly), each with `of 4` behind it for parties of four, or "
-    "the name of a file with a clock time in each line: `19:03`, or `19:03, 4` for a party of four.",
+    "the name of a file with a clock time in each line: `19:03`, or `19:03, 4` for four guests.",
     "EVENING-02": "A line of the file of arrivals is no clock time with a number of guests. "
     "Nothing was rehearsed, so that no guest is lost without a word.",
     "EVENING-03": "The evening's hours leave no time for a show: it has to end after it begins.",
 }
 _SPEC = re.compile(r"(poisson|fixed)\s*:\s*(.+?)(?:\s+of\s+(\d{1,4}))?")
 _RATE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:/\s*h|an hour|per hour)")
+BEGINS, ENDS = "19:00", "22:00"
 DAY_S = 86_400.0
 MOST = 200_000
 """Parties in one evening; more are a mistake."""
@@ -47,18 +50,30 @@ class Hours:
         return self.to_s - self.from_s
 
 
-def read_hours(begins: str, ends: str) -> Hours:
-    """Two clock times; an end before the beginning is the next day's."""
-    try:
-        first, last = read_clock(begins).s, read_clock(ends).s
-    except UnitError as error:
-        raise Refusal.because("EVENING-03", error.says, error.allowed) from error
+def read_hours(book: Book, begins: str | None, ends: str | None) -> Hours:
+    """Two clock times as typed, else the book's evening, else 19:00 to 22:00.
+
+    An end before the beginning is the next day's.
+    """
+    own = book.evening
+    first = _clock(begins, own.begins if own else None, BEGINS)
+    last = _clock(ends, own.ends if own else None, ENDS)
     if first == last:
         raise Refusal.because(
-            "EVENING-03", f"An evening from {begins} to {ends} has no time.",
+            "EVENING-03",
+            "The evening ends when it begins.",
             "Write for example --from 19:00 --to 22:00.",
-        )  # fmt: skip
+        )
     return Hours(first, last if last > first else last + DAY_S)
+
+
+def _clock(typed: str | None, own: Span | None, usual: str) -> float:
+    if typed is None:
+        return read_clock(usual).s if own is None else own.s
+    try:
+        return read_clock(typed).s
+    except UnitError as error:
+        raise Refusal.because("EVENING-03", error.says, error.allowed) from error
 
 
 def read_arrivals(text: str, hours: Hours, seed: int) -> tuple[Party, ...]:

@@ -33,9 +33,17 @@ class Rest:
     why: str
 
 
-def rest_after(staged: Staged, samples: Samples, run: Run, plant: Plant, state: State) -> Rest:
-    """The least pause after a show that began at 0 s of a run with samples."""
-    needs = [*_moving(staged, samples, run), *_filling(staged, run, plant, state)]
+def rest_after(
+    staged: Staged,
+    samples: Samples,
+    run: Run,
+    plant: Plant,
+    state: State,
+    began_s: float = 0.0,
+) -> Rest:
+    """The least pause after a show that began at `began_s` of a run from `state`."""
+    needs = [*_moving(staged, samples, run, began_s)]
+    needs += _filling(run, plant, state, began_s + staged.length_s)
     tank = _tank(staged, run, plant)
     if tank is not None:
         needs.append(tank)
@@ -45,8 +53,8 @@ def rest_after(staged: Staged, samples: Samples, run: Run, plant: Plant, state: 
     return Rest(0.0, "everything is at rest when the programme ends")
 
 
-def _moving(staged: Staged, samples: Samples, run: Run) -> Iterator[Rest]:
-    """Until each device is at rest."""
+def _moving(staged: Staged, samples: Samples, run: Run, began_s: float) -> Iterator[Rest]:
+    """Until each device is at rest; a piston is where its landing says, if nobody watched it."""
     ends = staged.length_s
     on_air = {each.cue.target.move.device for each in staged.air_cues}
     for name, rows in samples.items():
@@ -56,24 +64,35 @@ def _moving(staged: Staged, samples: Samples, run: Run) -> Iterator[Rest]:
         moved = max((at for at, seen in rows if abs(seen.shown - last) > STILL), default=0.0)
         yield Rest(max(0.0, moved - ends), f"until {name} is at rest")
     for name in sorted(on_air):
-        speeds = run.series.columns.get(f"{name} v_m_s", ())
-        pairs = zip(run.series.at_s, speeds, strict=True) if speeds else ()
-        moved = max((at for at, speed in pairs if abs(speed) > STILL_M_S), default=0.0)
+        moved = max((_landed(run, name) - began_s, *_speeding(run, name, began_s)))
         yield Rest(max(0.0, moved - ends), f"until {name} is at rest")
 
 
-def _filling(staged: Staged, run: Run, plant: Plant, state: State) -> Iterator[Rest]:
-    """Until each body behind the root stands where it stood."""
+def _landed(run: Run, name: str) -> float:
+    """When the last switch of a device landed."""
+    own = (each for each in run.landings if each.switch.device == name)
+    return max((each.full_s or each.switch.at_s for each in own), default=0.0)
+
+
+def _speeding(run: Run, name: str, began_s: float) -> Iterator[float]:
+    """The instants at which a piston was seen to move."""
+    speeds = run.series.columns.get(f"{name} v_m_s", ())
+    for at, speed in zip(run.series.at_s, speeds, strict=False):
+        if abs(speed) > STILL_M_S:
+            yield at - began_s
+
+
+def _filling(run: Run, plant: Plant, state: State, ended_s: float) -> Iterator[Rest]:
+    """Until each body behind the root stands where it stood, as far as it was watched."""
     for body in plant.bodies[1:]:
         first = state.bodies[body.name].pa
         short = BACK * max(first - plant.atmosphere_pa, 0.0)
         column = run.series.columns.get(f"body {body.name} pa", ())
         if not column or column[-1] < first - short:
-            # It still fills at the end of the run, or its tank stands too low for it.
-            continue
+            continue  # its tank stands too low for it, which is the tank's matter
         low = [at for at, pa in zip(run.series.at_s, column, strict=True) if pa < first - short]
-        yield Rest(max(0.0, max(low, default=0.0) - staged.length_s),
-                   f"until {body.name} is full again")  # fmt: skip
+        why = f"until {body.name} is full again"
+        yield Rest(max(0.0, max(low, default=ended_s) - ended_s), why)
 
 
 def _tank(staged: Staged, run: Run, plant: Plant) -> Rest | None:
