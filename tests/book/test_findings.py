@@ -350,7 +350,7 @@ def test_every_code_that_the_reader_uses_is_explained_and_no_other() -> None:
     used = {
         code
         for file in folder.glob("*.py")
-        for code in re.findall(r"\"(BOOK-\d\d)\"(?!:)", file.read_text())
+        for code in re.findall(r"\"((?:BOOK|SITE)-\d\d)\"(?!:)", file.read_text())
     }
     known = explained(thundersheet.book)
     assert used == set(known)
