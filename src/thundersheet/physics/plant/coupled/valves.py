@@ -39,14 +39,15 @@ def turns_of(
     switches: Sequence[Switch],
     begin_s: float,
 ) -> list[Turn]:
-    """The valves' switchings in the order of time; commands that are overtaken left out."""
+    """The valves' switchings in the order of time; commands that are overtaken left out.
+
+    A command may come from before the run when its valve switches within it.
+    """
     cylinders = {each.name: i for i, each in enumerate(plant.cylinders)}
     jets = {each.name: i for i, each in enumerate(plant.jets)}
     lines: dict[str, list[Turn]] = {}
     for number in sorted(range(len(switches)), key=lambda i: switches[i].at_s):
         switch = switches[number]
-        if switch.at_s < begin_s:
-            raise ValueError(f"{switch.device} is switched at {switch.at_s:g} s, before the run")
         if switch.device in cylinders:
             i = cylinders[switch.device]
             turn = cylinder_turn(plant.cylinders[i], ways[i], switch, number, i)
@@ -55,6 +56,8 @@ def turns_of(
             turn = jet_turn(plant.jets[i], switch, number, i)
         else:
             raise ValueError(f"{switch.device} is switched, but the plant has no such device")
+        if turn.at_s < begin_s:
+            raise ValueError(f"{switch.device} has switched at {turn.at_s:g} s, before the run")
         line = lines.setdefault(switch.device, [])
         while line and line[-1].at_s >= turn.at_s:
             line.pop()
