@@ -18,6 +18,8 @@ MOVED = 1e-6
 """A value that has changed by more than this has started."""
 ARRIVED = exp(-SETTLES)
 """What a lag still owes when it is called there: 5 % of a step, after three time constants."""
+LEAST = 0.5
+"""What gets to less than this share of what its beat asks for has not done it."""
 TOUCH = 1e-9
 """A share nearer to an end than this is at it."""
 
@@ -41,9 +43,9 @@ def lagged(state: Lag, wire: Wire, gain: float, tau_s: float, volts: float, dt_s
     value = _first_order(state.value, gain * wire.value, gain * wire.slope, tau_s, dt_s)
     then = wire.after(dt_s)
     if wire.left_s > 0.0:
-        owed = abs(wire.goal - value)
+        owed = abs(gain * wire.goal - value)
     elif state.told != wire.goal:
-        owed = abs(wire.goal - state.value)
+        owed = abs(gain * wire.goal - state.value)
     else:
         owed = state.owed
     on = then.value > 0.0 or then.goal > 0.0
@@ -59,11 +61,15 @@ def _first_order(value: float, wanted: float, slope: float, tau_s: float, dt_s: 
     return wanted + slope * (dt_s - tau_s) + behind * exp(-dt_s / tau_s)
 
 
-def lag_is_there(first: Lag, now: Lag, aim: float) -> bool:
-    """Whether a lag has come to an aim: its wire stands there, and little is owed."""
+def lag_is_there(first: Lag, now: Lag, aim: float, gain: float) -> bool:
+    """Whether a lag has come to an aim: its wire stands there, and little is owed.
+
+    ``gain``: what its voltage lets it get to, as a share of that.
+    """
     if abs(aim - first.value) <= NEAR:
         return True
-    return abs(now.told - aim) <= TOUCH and abs(aim - now.value) <= ARRIVED * now.owed + TOUCH
+    behind = abs(gain * aim - now.value)
+    return abs(now.told - aim) <= TOUCH and behind <= ARRIVED * now.owed + TOUCH
 
 
 def way_done(first: float, now: float, aim: float) -> float:

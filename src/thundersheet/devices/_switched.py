@@ -14,7 +14,7 @@ from thundersheet.base.shape import quantity
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import Simple
 from thundersheet.devices._course import SETTLES, Course, follow, pulse, ramp
-from thundersheet.devices._steps import MOVED, Lag, lag_is_there, lagged, way_done
+from thundersheet.devices._steps import LEAST, MOVED, Lag, lag_is_there, lagged, way_done
 from thundersheet.model.device import Action, Command, Landing, Load, Move, Seen, Setting, Wire
 
 EXPLAINS = {
@@ -85,14 +85,16 @@ class Follows(Electric):
         return Seen(found.value, self.draws(found), self.lights(found))
 
     def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:
-        aim = self.aim(move)
+        aim, gain = self.aim(move), self.gain(now.volts)
+        if gain < LEAST and aim > first.value:
+            return False
+        change = now.value - first.value
+        done = way_done(first.value, now.value, gain * aim)
         if land == "starts":
-            change = now.value - first.value
-            done = way_done(first.value, now.value, aim)
             return done == 1.0 or (abs(change) > MOVED and done > 0.0)
         if land == "half-way":
-            return way_done(first.value, now.value, aim) >= 0.5
-        return lag_is_there(first, now, aim)
+            return done >= 0.5
+        return lag_is_there(first, now, aim, gain)
 
 
 ON = Action(

@@ -92,7 +92,8 @@ def _without_switch(staged: Staged, placed: Placed, run: Run, began_s: float) ->
     ]  # fmt: skip
     last = before[-1] if before else None
     if last is None or last.switch.way != wanted or last.full_s is None:
-        return landed_at(placed, placed.told_s)  # it was there all the time
+        there = "" if _inside(placed, placed.told_s) else "it stood there already"
+        return landed_at(placed, placed.told_s, why=there)
     return landed_at(placed, max(placed.told_s, last.full_s - began_s))
 
 
