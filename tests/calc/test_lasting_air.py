@@ -151,6 +151,18 @@ def test_a_book_answers_with_its_own_air(calc, example_book):
     assert found["per_show"] == pytest.approx(larger["per_show"])
 
 
+def test_a_book_without_a_tank_takes_one_that_is_typed(calc, said, tmp_path):
+    from tests.rehearse.scatter_parts import BOOK
+
+    path = tmp_path / "book.yaml"
+    path.write_text(BOOK)
+    assert "has no tank" in said("shows", f"book={path}")
+    found = calc("shows", f"book={path}", "volume=24l", "high=8bar")
+    # Its regulator is set to 4 bar, so that is what its shows need: the gas law gives the rest.
+    free = 24 * (8 - 4) / 1.01325
+    assert found["shows"] == int(free / found["per_show"])
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [

@@ -133,7 +133,11 @@ class Asked:
 
 def asked(ask: AirAsk) -> Asked:
     """The plant and the show of what was asked; ValueError where it cannot be."""
-    return _typed_over(_of_book(ask.book), ask) if ask.book else _typed(ask)
+    if not ask.book:
+        return _typed(ask)
+    from thundersheet.book.read import read_book
+
+    return _typed_over(of_book(read_book(ask.book), ask), ask)
 
 
 def _typed(ask: AirAsk) -> Asked:
@@ -208,26 +212,27 @@ def _points(ask: AirAsk, outside: float) -> tuple[tuple[float, float], ...]:
     return first, (ask.also_at_pa + outside, ask.also_delivers_m3_s)
 
 
-def _of_book(path: str) -> Asked:
-    from thundersheet.book.read import read_book
-
-    return of_book(read_book(path))
-
-
-def of_book(book: Book) -> Asked:
-    """What a book says of its air; ValueError where it has no tank."""
+def of_book(book: Book, ask: AirAsk) -> Asked:
+    """What a book says of its air; ValueError where it has no tank and none is typed."""
     from thundersheet.plan.plan import plan_cues
     from thundersheet.plan.plumbing import first_state, plant_of
 
     plant = plant_of(book)
-    if plant.endless:
-        raise ValueError(
-            "this book's air has no tank: write its `parts` under `air`, or type the tank"
-        )
     cues, _ = plan_cues(book)
-    litres = sum(cue.lead.air_l for cue in cues)
-    full = first_state(book, plant).bodies[plant.bodies[0].name].pa
-    return Asked(plant, kg_of_standard_litres(litres), needs(plant), pause_of(book), full)
+    kg = kg_of_standard_litres(sum(cue.lead.air_l for cue in cues))
+    least, every = needs(plant), pause_of(book)
+    if not plant.endless:
+        full = first_state(book, plant).bodies[plant.bodies[0].name].pa
+        return Asked(plant, kg, least, every, full)
+    if ask.volume_m3 is None or ask.high_pa is None:
+        raise ValueError(
+            "this book's air has no tank: write its `parts` under `air`, or type `volume=24l "
+            "high=8bar`"
+        )
+    tank = Body(name="tank", volume_m3=ask.volume_m3)
+    outside = plant.atmosphere_pa
+    plant = Plant(bodies=(tank,), atmosphere_pa=outside, ambient_k=plant.ambient_k)
+    return Asked(plant, kg, least, every, ask.high_pa + outside)
 
 
 def needs(plant: Plant) -> float | None:
