@@ -155,10 +155,19 @@ def _switches(
         for piece in track.pieces:
             way: Way = track.device.tells_valve(piece.state)  # type: ignore[assignment]
             if way != before:
-                cue = next((row.cue for row in rows if row.at_s == piece.at_s and row.cue), "")
+                cue = _asks(rows, piece.at_s)
                 found.append(Switch(at_s=piece.at_s, device=name, way=way, cue=cue))
             before = way
     yield from sorted(found)
+
+
+def _asks(rows: Sequence[Told], at_s: float) -> str:
+    """The cue for which a valve shifts: the one just told, or the last, if its coil had to wait."""
+    just = [row for row in rows if row.at_s == at_s]
+    if just:
+        return next((row.cue for row in just if row.cue), "")
+    before = [row for row in rows if row.at_s < at_s]
+    return max(before, key=lambda row: row.at_s).cue if before else ""
 
 
 def _placed(
