@@ -17,6 +17,7 @@ from thundersheet.cli.documents_parts import (
     record,
 )
 from thundersheet.cli.rehearse_document import REHEARSAL
+from thundersheet.cli.scatter_document import SCATTER
 from thundersheet.plan.frozen import plan_schema
 
 TONE = record(
@@ -113,4 +114,5 @@ DOCUMENTS: dict[str, Schema] = {
         },
     ),
     "rehearsal": REHEARSAL,
+    "scatter": SCATTER,
 }

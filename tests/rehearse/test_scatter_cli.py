@@ -1,0 +1,89 @@
+"""The scatter from the command line: its document, its text, what it refuses."""
+
+import json
+
+import jsonschema
+import pytest
+from tests.conftest import ROOT
+from tests.rehearse.scatter_parts import BOOK
+
+from thundersheet.cli import main
+
+
+@pytest.fixture
+def book(tmp_path):
+    path = tmp_path / "book.yaml"
+    path.write_text(BOOK)
+    return str(path)
+
+
+@pytest.fixture
+def run(capsys, book):
+    def played(*words, code=0):
+        assert main(["rehearse", book, *words]) == code
+        said = capsys.readouterr()
+        return said.out if code == 0 else " ".join(said.err.split())
+
+    return played
+
+
+def test_the_document_fits_its_schema_and_is_the_same_every_time(run):
+    words = ("--scatter", "300", "--seed", "3", "--drivers", "--json")
+    found, again = (json.loads(run(*words)) for _ in range(2))
+    jsonschema.validate(found, json.loads((ROOT / "schema/scatter.json").read_text()))
+    assert {**found, "seconds": 0} == {**again, "seconds": 0}
+    assert [beat["cue"] for beat in found["beats"]] == ["arm-lands", "knock", "arm-home"]
+    assert {doubt["drawn"] for doubt in found["doubts"]} == {"fixed", "night", "show"}
+    assert all(doubt["source"] for doubt in found["doubts"])
+
+
+def test_a_line_a_beat_and_what_drives_it(run):
+    lines = run("--scatter", "300", "--drivers").split("\n")
+    arm = next(i for i, line in enumerate(lines) if line.startswith("arm-lands"))
+    assert "stroke by stroke" in lines[arm]
+    assert "driven by flow control" in lines[arm + 1]
+    said = " ".join(" ".join(lines).split())
+    assert "Drawn, unknown, but the same in every show until it is measured or tuned" in said
+    assert "300 shows drawn by lot (seed 1)" in said
+
+
+def test_another_seed_draws_other_shows(run):
+    one, other = (
+        json.loads(run("--scatter", "300", "--seed", seed, "--json")) for seed in ("1", "2")
+    )
+    assert one["beats"][0]["mean_ms"] != other["beats"][0]["mean_ms"]
+
+
+def test_shares_are_never_rounded_up_to_all(run):
+    found = json.loads(run("--scatter", "2000", "--json"))
+    shown = run("--scatter", "2000")
+    for beat in found["beats"]:
+        line = next(line for line in shown.split("\n") if line.startswith(beat["cue"]))
+        assert ("  100 %  " in line.split(f"{beat['window_ms'][0]:+.0f}..")[0]) == (
+            beat["inside"] == 1.0 or beat["tuned_inside"] == 1.0
+        )
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--drivers",), "--drivers is for a scatter. Add --scatter"),
+        (("--workers", "2"), "--workers is for a scatter"),
+        (("--scatter", "1"), "no whole number from 2 to"),
+        (("--scatter", "100", "--workers", "many"), "neither a number of processes nor"),
+        (("--scatter", "100", "--fault", "stuck valve: arm"), "A scatter takes no --fault"),
+        (("--scatter", "100", "--rush", "3"), "were asked for at once"),
+    ],
+)
+def test_what_makes_no_sense_is_one_sentence_and_exit_2(run, words, says):
+    assert says in run(*words, code=2)
+
+
+def test_an_interrupted_scatter_ends_at_once_with_exit_130(run, monkeypatch):
+    from thundersheet.rehearse import scatter_workers
+
+    def interrupted(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(scatter_workers, "run_chunk", interrupted)
+    assert "Interrupted" in run("--scatter", "100", code=130)
