@@ -46,7 +46,7 @@ def run(
     root's pressure at every event and at least so often.
     """
     engine = Engine(plant, state, compiled_legs(say) if compiled else interpreted, trace_every_s)
-    begin_s = engine.at_s
+    begin_s = engine.stock.at_s
     if until_s < begin_s:
         raise ValueError(f"a run from {begin_s:g} s can't end at {until_s:g} s")
     found: list[Landing | None] = [None] * len(switches)
@@ -63,7 +63,7 @@ def run(
         ),
         state=engine.state,
         accounts=engine.accounts,
-        compressor_on=engine.reservoir.running.own,
+        compressor_on=engine.stock.reservoir.running.own,
         series=engine.series,
         solver="event-driven",
     )
@@ -106,12 +106,12 @@ def rush(
     """
     engine = Engine(plant, state, compiled_legs(say) if compiled else interpreted)
     waiting: list[_Playing] = []
-    count, last_s = 0, engine.at_s
+    count, last_s = 0, engine.stock.at_s
     for number, start in enumerate(starts, 1):
         if start < last_s - 1e-9:
             raise ValueError(f"show {number} begins before the one before it has had its commands")
         engine.go_to(start)
-        tank, lowest = engine.look()
+        tank, lowest = engine.stock.look()
         if waiting:
             waiting[-1].lowest_pa = lowest
         commands = show(number, tank) if callable(show) else show
@@ -125,7 +125,7 @@ def rush(
         yield from _handed_out(waiting, engine)
     engine.finish(last_s + 60.0 if until_s is None else until_s)
     if waiting:
-        waiting[-1].lowest_pa = engine.look()[1]
+        waiting[-1].lowest_pa = engine.stock.look()[1]
     yield from _handed_out(waiting, engine)
     if done is not None:
         done(
@@ -133,7 +133,7 @@ def rush(
                 landings=(),
                 state=engine.state,
                 accounts=engine.accounts,
-                compressor_on=engine.reservoir.running.own,
+                compressor_on=engine.stock.reservoir.running.own,
                 solver="event-driven",
             )
         )

@@ -101,12 +101,24 @@ class Blow(NamedTuple):
     kg_s: Callable[[float], float]
 
 
+class Now(NamedTuple):
+    """Where the stores stand."""
+
+    at_s: float
+    pa: list[float]
+    gains_kg_s: float
+    """Of the root, draws left out."""
+    kg_pa: float
+    """What a pascal more at the root would take."""
+
+
 class Level:
     """The root's pressure, where it is the only store: what has gone is missing."""
 
-    def __init__(self, begin_s: float, pa: float, kg_s: float, kg_pa: float, load: Load) -> None:
-        self._begin, self._pa, self._kg_s, self._kg_pa = begin_s, pa, kg_s, kg_pa
-        self._load, self._before = load, load.by(begin_s)
+    def __init__(self, now: Now, load: Load) -> None:
+        self._begin, self._pa = now.at_s, now.pa[0]
+        self._kg_s, self._kg_pa = now.gains_kg_s, now.kg_pa
+        self._load, self._before = load, load.by(now.at_s)
 
     def at(self, store: int, when: float) -> float:
         """Pressure at one instant."""
@@ -175,20 +187,18 @@ class Step(NamedTuple):
 
 def walk(
     stores: Sequence[Store],
-    pa: list[float],
-    root_kg_s: float,
-    root_kg_pa: float,
+    now: Now,
     flows: Sequence[Flow],
     blows: Sequence[Blow],
-    begin_s: float,
     end_s: float,
     atmosphere_pa: float,
     took: Callable[[Step], None] | None = None,
 ) -> Course:
-    """Follow the stores from ``begin_s`` to ``end_s``; ``pa`` is left at the end's pressures.
+    """Follow the stores to ``end_s``; with ``took``, ``now``'s pressures go along.
 
-    The root gains ``root_kg_s`` besides. ``took`` is told of every step's masses: they add up.
+    ``took`` is told of every step's masses: they add up.
     """
+    begin_s, pa = now.at_s, now.pa if took else list(now.pa)
     course = Course([begin_s], [[p] for p in pa])
     loads = [Load(x for x in flows if x.store == i) for i in range(len(stores))]
     for a, b in _stretches(loads, blows, begin_s, end_s):
@@ -206,11 +216,11 @@ def walk(
                 step.out_kg[i] += at_once
                 if i:
                     pa[i] -= at_once / stores[i].kg_pa
-            pa[0] += (root_kg_s * h - step.out_kg[0]) / root_kg_pa
+            pa[0] += (now.gains_kg_s * h - step.out_kg[0]) / now.kg_pa
             t = b if b - t - h < 1e-9 else t + h
             course.at_s.append(t)
-            for kept, now in zip(course.pa, pa, strict=True):
-                kept.append(now)
+            for kept, p in zip(course.pa, pa, strict=True):
+                kept.append(p)
             if took is not None:
                 took(step._replace(end_s=t, blown_kg={d: x * h for d, x in blown.items()}))
     return course

@@ -27,7 +27,7 @@ from thundersheet.physics.plant.legs import (
 )
 from thundersheet.physics.plant.records import Cylinder, Landing, Piston, Switch, Way
 from thundersheet.physics.solve import GIVE_UP_S, Tables, asked
-from thundersheet.physics.stroke import Air, Stroke
+from thundersheet.physics.stroke import ACTINGS, Air, Stroke
 
 FILLS_S = 20.0
 """The longest that filling behind a stroke is followed; see `settle.LONG_S`."""
@@ -124,22 +124,30 @@ def switches_at(row: list[float]) -> float:
     return row[kernel.DELAY] + row[kernel.D_LENGTH] / sound
 
 
-def begins(cylinder: Cylinder, valves: dict[tuple[Way, bool], Valve], piston: Piston | None,
-           at_s: float, supply_pa: float) -> Rest:  # fmt: skip
+def begins(
+    cylinder: Cylinder,
+    fleet: Fleet,
+    device: int,
+    piston: Piston | None,
+    at_s: float,
+    supply_pa: float,
+) -> Rest:
     """How a cylinder stands at first; without a piston's state it has stood for long."""
+    valves = fleet.valves[device]
     if piston is None:
         way: Way = "out" if cylinder.starts_out else "back"
         valve = valves[way, cylinder.starts_out]
-        stroke = cylinder.out if cylinder.starts_out else cylinder.back
-        drive = stroke.atmosphere_pa if stroke.acting == "spring" else supply_pa
-        air = _eight(Air.at(drive, stroke.atmosphere_pa, stroke.ambient_k))
-        return Rest(valve, at_s, stroke.stroke_m, 0.0, air, still=True)
+        row = fleet.rows[valve.stroke]
+        ambient, atmosphere = row[kernel.AMBIENT], row[kernel.ATM]
+        drive = atmosphere if row[kernel.ACTING] == ACTINGS["spring"] else supply_pa
+        air = (drive, ambient, atmosphere, ambient) * 2
+        return Rest(valve, at_s, row[kernel.STROKE], 0.0, air, still=True)
     out = piston.way != "back"
     valve = valves[piston.way, out]
     full = cylinder.out.stroke_m
     y, v = (piston.out_m, piston.v_m_s) if out else (full - piston.out_m, -piston.v_m_s)
-    air = _eight(piston.air)
-    return Rest(valve, at_s, y, v, air if out else swapped(air), still=False)
+    given = _eight(piston.air)
+    return Rest(valve, at_s, y, v, given if out else swapped(given), still=False)
 
 
 def piston_of(rest: Rest, full_m: float) -> Piston:
