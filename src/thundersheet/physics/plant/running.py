@@ -27,7 +27,7 @@ class Running:
     def __init__(self, compressor: Compressor | None, state: State | None, pa: float, at_s: float):
         self._compressor = compressor
         self.stretches: list[tuple[float, float]] = list(state.ran_s) if state else []
-        self._first = len(self.stretches)
+        self._began_s = at_s
         self.calls = bool(state and (state.running or state.calls))
         self.now = False
         if compressor and not compressor.cut_in_pa < compressor.cut_out_pa:
@@ -77,7 +77,8 @@ class Running:
     @property
     def own(self) -> tuple[tuple[float, float], ...]:
         """The stretches of this run, what came before left out."""
-        return tuple(self.stretches[self._first :])
+        began = self._began_s
+        return tuple((max(a, began), b) for a, b in self.stretches if b > began)
 
     def _late(self, at_s: float) -> list[tuple[float, float]]:
         found = []
