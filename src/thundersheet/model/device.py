@@ -79,8 +79,8 @@ class Setting:
     """What stands between that pressure and the device's valve: each part's sonic conductance
     (m3/(s Pa)) and critical ratio; of a part shared with others this device's share."""
     landing_only: bool = False
-    """The lead's band is not asked for, which is most of the work of some kinds: the same move is
-    being looked at in other air."""
+    """Neither the lead's band is asked for nor the last digit of a motion that is hard to
+    reckon, which is most of the work of some kinds: many airs, or many books, are being tried."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,19 +25,24 @@ Parts = tuple[Restriction, ...]
 Tables = list[tuple[float, ...]]
 
 
-def solve(stroke: Stroke, *, until_s: float | None = None, samples: bool = False) -> Landed:
+def solve(
+    stroke: Stroke, *, until_s: float | None = None, samples: bool = False, care: bool = True
+) -> Landed:
     """How the stroke lands, or how far it is at ``until_s`` after the command.
 
     ``until_s`` before the valve's switching gives the state at the switching: until then nothing
-    changes. ``samples`` adds the motion for drawing. One that goes by jerks is run again with care.
+    changes. ``samples`` adds the motion for drawing. One that goes by jerks is run again, a
+    hundred times slower, if ``care`` is asked for.
     """
     until = GIVE_UP_S if until_s is None else until_s
     row, tables = asked(stroke, until_s=until)
     kept = SAMPLES if samples else 0
     found, state, trace = interpret(row, tables, kept)
-    if careful.jerks(row, found):
+    if care and careful.jerks(row, found):
         row, tables = asked(stroke, until_s=until, fine_tables=True)
-        found, state, trace = interpret_again(row, tables, kept)
+        again = interpret_again(row, tables, kept)
+        if again[0][march.STATUS] != march.TOO_MANY:
+            found, state, trace = again
     return landed(stroke, found, state, trace, cut=until_s is not None)
 
 

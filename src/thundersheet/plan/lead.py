@@ -89,14 +89,16 @@ class _Task:
     """What the states of the air are called, for saying which is worst."""
 
 
-def leads(book: Book, targets: Sequence[Target], memo: Memo | None = None) -> Leads:
-    """The cues of all targets."""
+def leads(
+    book: Book, targets: Sequence[Target], memo: Memo | None = None, *, quick: bool = False
+) -> Leads:
+    """The cues of all targets; ``quick``: without their bands, as a book is tried out."""
     memo = {} if memo is None else memo
     lists: dict[str, list[Target]] = {}
     for target in targets:
         lists.setdefault(target.move.device, []).append(target)
     alone, together, airs = _in_its_air(book, lists, memo) if feels_air(book) else ((), (), None)
-    cues = _all_cues(book, lists, memo, airs)
+    cues = _all_cues(book, lists, memo, airs, quick)
     findings: list[Finding] = []
     for name, wanted in lists.items():
         device = book.device(name)
@@ -129,18 +131,27 @@ def _in_its_air(
     airs = expected(book, alone)
     if not airs.commons:
         return alone, alone, airs
-    together = _all_cues(book, lists, memo, airs.usual_only)
+    together = _all_cues(book, lists, memo, airs.usual_only, quick=True)
     return alone, together, expected(book, together)
 
 
-def _all_cues(book: Book, lists: Lists, memo: Memo, airs: Airs | None) -> tuple[Cue, ...]:
+def _all_cues(
+    book: Book, lists: Lists, memo: Memo, airs: Airs | None, quick: bool
+) -> tuple[Cue, ...]:
     usual = {name: setting_of(book, book.device(name)) for name in lists}
     known = airs.settings if airs else {}
+    names = airs.names if airs else ()
 
     def found(target: Target) -> tuple[Setting, ...]:
-        return known.get(target.id) or (usual[target.move.device],)
+        settings = known.get(target.id) or (usual[target.move.device],)
+        if quick:
+            return tuple(replace(each, landing_only=True) for each in settings)
+        if len(settings) == 1:
+            return settings
+        # Others are held against the usual state as it looks to as coarse an eye as theirs.
+        return (settings[0], replace(settings[0], landing_only=True), *settings[1:])
 
-    return _cues(book, lists, memo, found, airs.names if airs else ())
+    return _cues(book, lists, memo, found, names if quick else (*names[:1], *names))
 
 
 def _cues(
@@ -172,7 +183,7 @@ def _device_cues(task: _Task, targets: Iterable[Target]) -> Iterator[Cue]:
         states = states or [task.device.at_rest(each) for each in settings]
         found = _settled(task, target, settings, states, before)
         states = [lead.state for lead in found]
-        measured = [_measured(task.book, target, lead, found[0]) for lead in found]
+        measured = _measured_all(task.book, target, found)
         lead, evening = serve(target.window, measured, task.names)
         lead = _with_board(lead, task.takes)
         commands = _held(task.device.commands(target.move), lead)
@@ -212,7 +223,7 @@ def _settled(
     for _ in range(MOST_ROUNDS):
         since = None if before is None else max(at.since(before.at), Span(0))
         found = _in_each_air(task, target, settings, states, since)
-        own = [_measured(task.book, target, lead, found[0]) for lead in found]
+        own = _measured_all(task.book, target, found)
         total = served_total(target.window, own)
         total = total if own[0].basis == "measured" else total + task.takes
         step = (target.land_at - total).since(at)
@@ -269,6 +280,24 @@ def _model(
     if known is None:
         known = task.memo[key] = task.device.lead(move, land, state, since, setting)
     return known
+
+
+def _measured_all(book: Book, target: Target, found: Sequence[Lead]) -> list[Lead]:
+    """The leads in each air, on one level and as measured."""
+    return [_measured(book, target, lead, found[0]) for lead in _levelled(found)]
+
+
+def _levelled(found: Sequence[Lead]) -> Sequence[Lead]:
+    """The leads with those in other air moved by what the second look differs from the first."""
+    if len(found) < 3 or found[0].total == found[1].total:
+        return found
+    apart = found[0].total - found[1].total
+    return [found[0], *(_moved(lead, apart) for lead in found[1:])]
+
+
+def _moved(lead: Lead, by: Span) -> Lead:
+    *first, last = lead.parts
+    return replace(lead, parts=(*first, replace(last, span=max(last.span + by, Span(0)))))
 
 
 def _measured(book: Book, target: Target, lead: Lead, usual: Lead) -> Lead:

@@ -65,16 +65,21 @@ def make_plan(book: Book, variant: str = "", *, cures: bool = False) -> Plan:
 
 
 def plan_cues(
-    book: Book, variant: str = "", memo: Memo | None = None
+    book: Book, variant: str = "", memo: Memo | None = None, *, quick: bool = False
 ) -> tuple[tuple[Cue, ...], tuple[Finding, ...]]:
-    """Cues and what is wrong with them, before the cue track has its share."""
-    found, findings = _led(book, variant, memo)
+    """Cues and what is wrong with them, before the cue track has its share.
+
+    ``quick``: without the leads' bands, for trying a book out.
+    """
+    found, findings = _led(book, variant, memo, quick)
     return found.cues, findings
 
 
-def _led(book: Book, variant: str, memo: Memo | None) -> tuple[Leads, tuple[Finding, ...]]:
+def _led(
+    book: Book, variant: str, memo: Memo | None, quick: bool = False
+) -> tuple[Leads, tuple[Finding, ...]]:
     line = timeline(book, variant)
-    found = leads(book, line.targets, memo)
+    found = leads(book, line.targets, memo, quick=quick)
     cues = found.cues
     findings = (
         *line.findings,

@@ -57,13 +57,13 @@ def times_of(landed: Landed) -> dict[Landing, float | None]:
     return {"starts": landed.t_start_s, "half-way": middle, "arrives": landed.t_full_s}
 
 
-def whole_lead(cylinder: AirCylinder, way: Way, land: Landing, *, sure: bool = True) -> Lead:
-    """A whole stroke from where the piston is; without ``sure`` it has no band."""
+def whole_lead(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
+    """A whole stroke from where the piston is; one run without care has no band."""
     stroke = way.stroke
-    landed = run(stroke)
+    landed = run(stroke, care=way.care)
     ends = landed.t_end_s
     lands = times_of(landed)[land]
-    bands = bands_of(cylinder, stroke, land) if sure and not landed.stalled else {}
+    bands = bands_of(cylinder, stroke, land) if way.care and not landed.stalled else {}
     wide = together(bands)
     return Lead(
         parts=tuple(parts_of(stroke, landed, ends if lands is None else lands)),
@@ -133,9 +133,9 @@ def _out(stroke: Stroke, y_m: float) -> float:
     return y if stroke.extend else stroke.stroke_m - y
 
 
-def goes_on(cylinder: AirCylinder, way: Way, land: Landing, *, sure: bool = True) -> Lead:
+def goes_on(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
     """Told again what it is doing: what is left of the stroke."""
-    whole = whole_lead(cylinder, way, land, sure=sure)
+    whole = whole_lead(cylinder, way, land)
     age = Span.seconds(way.age_s)
     left = max(whole.total - age, Span(0))
     here = [(t - way.age_s, share) for t, share in whole.curve if t > way.age_s]

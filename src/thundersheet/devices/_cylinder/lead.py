@@ -45,15 +45,15 @@ def lead(
         return stopped(cylinder, whole, land, before, since)
     going = _same_way(before, since, out)
     if going is not None:
-        return goes_on(cylinder, going, land, sure=not setting.landing_only)
+        return goes_on(cylinder, going, land)
     spot = spot_at(before, None if since is None else since.s + whole.switch_s)
     if _is_there(spot, whole):
         return nothing_to_do(cylinder, before, since)
-    way = Way(begun(whole, spot))
+    way = Way(begun(whole, spot), care=not setting.landing_only)
     if cylinder.valve.kind == "5/3 closed" and (move.hold or _part_way(move)):
         found = cut_short(cylinder, way, before, move, land)
     else:
-        found = whole_lead(cylinder, way, land, sure=not setting.landing_only)
+        found = whole_lead(cylinder, way, land)
     if since is None or not spot.v_m_s or not whole.switch_s:
         return found
     return replace(found, curve=_run_on(cylinder, before, since.s, whole.switch_s, found.curve))
@@ -82,7 +82,7 @@ def _same_way(before: State, since: Span | None, out: bool) -> Way | None:
     if since is None:
         return None
     again = replace(before, age_s=before.age_s + since.s)
-    return again if again.age_s < run(before.stroke).t_end_s else None
+    return again if again.age_s < run(before.stroke, care=before.care).t_end_s else None
 
 
 def _is_there(spot: Spot, stroke: Stroke) -> bool:

@@ -44,7 +44,7 @@ def stopped(
     closed = cylinder.valve.kind == "5/3 closed"
     if not isinstance(before, Way) or before.cut_s is not None:
         return nothing_to_do(cylinder, before, since)
-    ends = run(before.stroke).t_end_s
+    ends = run(before.stroke, care=before.care).t_end_s
     told = before.age_s + (ends + SETTLED_S if since is None else since.s)
     delay = cylinder.valve.delay
     if closed and told + delay.s >= ends:
@@ -106,16 +106,16 @@ def cut_short(cylinder: AirCylinder, way: Way, before: State, move: Move, land: 
 
 def _hold_for(way: Way, goal_m: float, closes: float) -> float:
     """How long the coil is on so that the piston comes to rest at the goal."""
-    hold = max(_reaches(way.stroke, goal_m) - closes, closes)
+    hold = max(_reaches(way, goal_m) - closes, closes)
     for _ in range(3):  # each round takes the coasting of the last one off
         caught = replace(way, cut_s=hold + closes)
-        coasts = let_go(caught).y_m - run(way.stroke, hold + closes).y_m
-        hold = max(_reaches(way.stroke, max(goal_m - coasts, 0.0)) - closes, closes)
+        coasts = let_go(caught).y_m - run(way.stroke, hold + closes, way.care).y_m
+        hold = max(_reaches(way, max(goal_m - coasts, 0.0)) - closes, closes)
     return hold
 
 
 def _cut(cylinder: AirCylinder, cut: Way, hold: float, land: Landing) -> Lead:
-    stroke, landed, coast = cut.stroke, run(cut.stroke), let_go(cut)
+    stroke, landed, coast = cut.stroke, run(cut.stroke, care=cut.care), let_go(cut)
     shut_s = cut.cut_s or 0.0
     stands = shut_s + _stands_after(coast, closed=True)
     lands = stands if land == "arrives" else times_of(landed)[land] or stands
@@ -134,16 +134,16 @@ def _cut(cylinder: AirCylinder, cut: Way, hold: float, land: Landing) -> Lead:
         state=cut,
         curve=(*curve, *(p for p in after if curve[-1][0] < p[0] <= stands + STILL_S)),
         impact=impact_of(cylinder, stroke, replace(landed, samples=before)),
-        air_l=stroke.air_fill_l * run(stroke, shut_s).y_m / stroke.stroke_m,
+        air_l=stroke.air_fill_l * run(stroke, shut_s, cut.care).y_m / stroke.stroke_m,
         draws=draws_of(stroke, landed, shut_s),
         never="" if landed.t_start_s is not None else why_never(stroke, landed),
         bands={"pressure and cold": doubt},
     )
 
 
-def _reaches(stroke: Stroke, y_m: float) -> float:
+def _reaches(way: Way, y_m: float) -> float:
     """When the piston first comes to a place, between the samples by a straight line."""
-    samples = run(stroke).samples
+    samples = run(way.stroke, care=way.care).samples
     for one, two in pairwise(samples):
         if one.y_m <= y_m <= two.y_m and two.y_m > one.y_m:
             return one.t_s + (two.t_s - one.t_s) * (y_m - one.y_m) / (two.y_m - one.y_m)

@@ -51,15 +51,17 @@ class Way:
     a load may make by itself; None: it shuts both ports."""
     age_s: float = 0.0
     """How much earlier than the last command it was told."""
+    care: bool = True
+    """Whether a stroke that goes by jerks is run with care, which takes long."""
 
 
 State = Spot | Way
 
 
 @lru_cache(maxsize=1024)
-def run(stroke: Stroke, until_s: float | None = None) -> Landed:
+def run(stroke: Stroke, until_s: float | None = None, care: bool = True) -> Landed:
     """One stroke with its motion's samples, kept: a plan asks for the same one many times."""
-    return solve(stroke, until_s=until_s, samples=True)
+    return solve(stroke, until_s=until_s, samples=True, care=care)
 
 
 @lru_cache(maxsize=2048)
@@ -88,15 +90,15 @@ def spot_at(state: State, seconds: float | None) -> Spot:
     seconds = None if seconds is None else seconds + state.age_s
     if state.cut_s is not None and (seconds is None or seconds > state.cut_s):
         return _caught(state, SINKS_S if seconds is None else seconds - state.cut_s)
-    return _spot(state.stroke, seconds)
+    return _spot(state.stroke, seconds, state.care)
 
 
-def _spot(stroke: Stroke, seconds: float | None) -> Spot:
+def _spot(stroke: Stroke, seconds: float | None, care: bool) -> Spot:
     if seconds is not None and seconds <= stroke.switch_s:
         return _seen(stroke, stroke.y0_m, stroke.v0_m_s, stroke.first_air)
-    ended = run(stroke)
+    ended = run(stroke, care=care)
     if seconds is not None and seconds < ended.t_end_s:
-        part = run(stroke, seconds)
+        part = run(stroke, seconds, care)
         return _seen(stroke, part.y_m, part.v_m_s, part.air)
     pause = None if seconds is None else seconds - ended.t_end_s
     if pause is None or pause > SETTLED_S:
@@ -149,12 +151,12 @@ def loosed(way: Way) -> Stroke:
     after = shut(way.stroke)
     if way.free is not None:
         after = replace(way.free, supply_pa=way.free.atmosphere_pa)
-    return begun(replace(after, valve_delay_s=0.0), _spot(way.stroke, way.cut_s))
+    return begun(replace(after, valve_delay_s=0.0), _spot(way.stroke, way.cut_s, way.care))
 
 
 def let_go(way: Way) -> Landed:
     """The motion from the instant at which the valve goes to its middle, until it is still."""
-    return run(loosed(way), COASTS_S if way.free is None else SINKS_S)
+    return run(loosed(way), COASTS_S if way.free is None else SINKS_S, way.care)
 
 
 def _caught(way: Way, after_s: float) -> Spot:
@@ -163,5 +165,5 @@ def _caught(way: Way, after_s: float) -> Spot:
     if after_s >= whole.t_end_s:
         air = whole.air if way.free is None else _at_last(stroke)
         return _seen(stroke, whole.y_m, 0.0, air)
-    part = run(stroke, after_s)
+    part = run(stroke, after_s, way.care)
     return _seen(stroke, part.y_m, part.v_m_s, part.air)

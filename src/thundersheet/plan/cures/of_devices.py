@@ -65,6 +65,15 @@ def _pressure(book: Book, device: Device) -> float | None:
     return nominal_pa(book, device) if hasattr(device, "pressure_pa") else None
 
 
+def less_pressure_of_its_own(trouble: Trouble) -> Iterator[Idea]:
+    """A pressure that the tank still has when it is low."""
+    device = device_of(trouble)
+    now = None if device is None else _pressure(trouble.book, device)
+    if device is not None and now is not None:
+        wanted = [now * share // 5000.0 * 5000.0 for share in (0.9, 0.8, 0.7, 0.6)]
+        yield _pressures(trouble.book, device, [p for p in wanted if p >= 50_000.0])
+
+
 def _more_pressure(book: Book, device: Device) -> Iterator[Idea]:
     now = _pressure(book, device)
     if now is not None:

@@ -5,6 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from thundersheet.plan.cures.idea import Idea, Trouble
+from thundersheet.plan.cures.of_air import (
+    bigger_compressor,
+    bigger_tank,
+    drop_repeats,
+    fewer_shows,
+    longer_rest,
+    lower_set,
+    own_feed,
+    tank_near,
+    wider_feed,
+    wider_regulator,
+)
 from thundersheet.plan.cures.of_beats import (
     again,
     bring_home,
@@ -22,12 +34,30 @@ from thundersheet.plan.cures.of_devices import (
     guard,
     lag_once,
     less_pressure,
+    less_pressure_of_its_own,
     slower,
 )
 from thundersheet.plan.cures.of_wiring import free_terminal, stronger_supply, thicker_wire
 
 Maker = Callable[[Trouble], Iterator[Idea]]
+LASTS: tuple[Maker, ...] = (
+    lower_set,
+    less_pressure_of_its_own,
+    slower,
+    longer_rest,
+    drop_repeats,
+    bigger_tank,
+    bigger_compressor,
+    tank_near,
+    fewer_shows,
+)
+"""What lets the air last, or a move feel less of it."""
 MAKERS: dict[str, tuple[Maker, ...]] = {
+    "AIR-30": (*LASTS, wider_regulator),
+    "AIR-31": LASTS,
+    "AIR-32": LASTS,
+    "AIR-33": (own_feed, wider_feed, wider_regulator, tank_near, later, earlier),
+    "AIR-34": (lower_set, without),
     "MOVE-01": (faster, without),
     "MOVE-02": (later, earlier, faster, without),
     "MOVE-03": (later, wider_every, fewer, without),

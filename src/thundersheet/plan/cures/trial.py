@@ -128,7 +128,7 @@ class Trial:
     def _plan(self, book: Book) -> tuple[tuple[Cue, ...], tuple[Finding, ...]]:
         from thundersheet.plan.plan import plan_cues  # plan.py calls this module
 
-        return plan_cues(book, self.variant, self.memo)
+        return plan_cues(book, self.variant, self.memo, quick=True)
 
     def _cure(self, idea: Idea, step: Step, cues: Sequence[Cue]) -> Cure:
         return Cure(do=step.do, cost=idea.cost or self._motion(idea.device, cues))
