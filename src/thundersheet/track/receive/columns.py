@@ -29,7 +29,7 @@ class Column:
         return len(self.samples)
 
     def stretch(self, first: int, last: int) -> Samples:
-        """Samples ``first`` to ``last``, side by side."""
+        """Samples ``first`` to ``last``, side by side; of pairs the half that is meant alone."""
         part = self.samples[first:last]
         if self.half is None:
             return part if part.flags.c_contiguous else part.copy()

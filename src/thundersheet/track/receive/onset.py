@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 
@@ -29,9 +30,9 @@ AFTER_S = np.array([0.004, 0.005, 0.006, 0.0075, 0.009, 0.012, 0.015, 0.02])
 encoder does later in a tone stays out."""
 GUARD_S = 0.0005
 """Kept clear before the earliest start tried."""
-FEW = 32
-"""So many tones of a kind, or twice that, tell how far edges scatter."""
-PIECE = 512
+FEW = 128
+"""About so many tones of each piece tell how far edges scatter."""
+PIECE = 1500
 """Tones worked on together."""
 
 
@@ -76,13 +77,22 @@ class Sharp:
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """Attacks worked on together: so many that numpy has more to do than Python."""
+
+    index: Whole
+    """Which they are, those of one kind in a row."""
+    pairs: tuple[tuple[int, slice], ...]
+    """A pair of frequencies by number, and which of them have it."""
+
+
+@dataclass(frozen=True, slots=True)
 class Sheaf:
     """Attacks that are looked for in windows of one width."""
 
     grid: Grid
     hertz: tuple[tuple[float, float], ...]
-    parts: tuple[tuple[int, Whole], ...]
-    """A pair of frequencies by number, and some attacks that have it."""
+    parts: tuple[Part, ...]
     first: Whole
     """Where in the stream the window of each attack begins."""
 
@@ -107,26 +117,26 @@ def sheaves(stream: Narrow, edges: Edges, comb: Comb) -> list[Sheaf]:
     for (length,), members in groups(after):
         width = lead + round(AFTER_S[length] * rate)
         kinds = [members[kind] for _, kind in groups(edges.kind[members])]
-        out.append(
-            Sheaf(
-                Grid(rate, stream.factor, width, lead, step, places),
-                tuple(
-                    (float(low), float(high)) for low, high in (edges.hertz[k[0]] for k in kinds)
-                ),
-                tuple((pair, part) for pair, kind in enumerate(kinds) for part in _pieces(kind)),
-                first,
-            )
-        )
+        hertz = tuple((float(low), float(high)) for low, high in (edges.hertz[k[0]] for k in kinds))
+        grid = Grid(rate, stream.factor, width, lead, step, places)
+        out.append(Sheaf(grid, hertz, tuple(_parts(kinds)), first))
     return out
 
 
-def _pieces(index: Whole) -> Iterator[Whole]:
-    return (index[at : at + PIECE] for at in range(0, len(index), PIECE))
+def _parts(kinds: list[Whole]) -> Iterator[Part]:
+    """The attacks of several kinds in pieces of about equal size."""
+    index = np.concatenate(kinds)
+    pair = np.repeat(np.arange(len(kinds)), [len(kind) for kind in kinds])
+    for at in range(0, len(index), PIECE):
+        here = pair[at : at + PIECE]
+        starts = [0, *(np.flatnonzero(np.diff(here)) + 1).tolist(), len(here)]
+        pairs = ((int(here[a]), slice(a, b)) for a, b in pairwise(starts))
+        yield Part(index[at : at + PIECE], tuple(pairs))
 
 
 def cut(stream: Narrow, sheaf: Sheaf, part: int) -> Windows:
     """The windows of one part."""
-    first = sheaf.first[sheaf.parts[part][1]]
+    first = sheaf.first[sheaf.parts[part].index]
     return _without_rumble(windows(stream.samples, first, sheaf.grid.width), stream.rate)
 
 
@@ -145,11 +155,12 @@ def rough(stream: Narrow, edges: Edges, ramp: Ramp) -> tuple[Doubles, float]:
     middle, spreads = edges.middle.copy(), []
     for sheaf in sheaves(stream, edges, Comb(ROUGH_REACH_S, ROUGH_STEP_S, ramp.seconds)):
         grid, templates = sheaf.grid, bank(sheaf.grid, sheaf.hertz, ramp)
-        for pair, index in sheaf.parts:
-            rows = windows(stream.samples, sheaf.first[index], grid.width)
-            best, top, bend = _top(_energy(rows, templates[pair], grid.places))
-            middle[index] = sheaf.first[index] + grid.first + best * grid.step
-            some = slice(None, None, 1 + len(index) // FEW)
+        for part in sheaf.parts:
+            first = sheaf.first[part.index]
+            rows = windows(stream.samples, first, grid.width)
+            best, top, bend = _top(_energy(rows, part, templates, grid.places))
+            middle[part.index] = first + grid.first + best * grid.step
+            some = slice(None, None, 1 + len(first) // FEW)
             left = _left(_without_rumble(rows[some], grid.rate).total, top[some], grid)
             spreads.append(grid.step * np.sqrt(2 * left / np.maximum(bend[some], 1e-30)))
     return middle, median(np.concatenate(spreads))
@@ -165,15 +176,15 @@ def search(stream: Narrow, edges: Edges, ramp: Ramp, reach_s: float, step_s: flo
     return out
 
 
-def _place(stream: Narrow, sheaf: Sheaf, templates: Floats, out: Sharp, part: int) -> None:
+def _place(stream: Narrow, sheaf: Sheaf, templates: Floats, out: Sharp, number: int) -> None:
     """Search in some windows and write down what is found at their index."""
-    (pair, index), grid, around = sheaf.parts[part], sheaf.grid, cut(stream, sheaf, part)
-    best, top, bend = _top(_energy(around.rows, templates[pair], grid.places))
+    part, grid, around = sheaf.parts[number], sheaf.grid, cut(stream, sheaf, number)
+    best, top, bend = _top(_energy(around.rows, part, templates, grid.places))
     left = _left(around.total, top, grid)
     sd = np.sqrt(2 * left / np.maximum(bend, 1e-30))
-    out.middle[index] = sheaf.first[index] + grid.first + best * grid.step
-    out.sd[index] = sd * grid.step
-    out.clear[index] = top / left / (grid.width - grid.lead)
+    out.middle[part.index] = sheaf.first[part.index] + grid.first + best * grid.step
+    out.sd[part.index] = sd * grid.step
+    out.clear[part.index] = top / left / (grid.width - grid.lead)
 
 
 def misfits(stream: Narrow, edges: Edges, comb: Comb) -> Callable[[Ramp], float]:
@@ -191,8 +202,8 @@ def misfits(stream: Narrow, edges: Edges, comb: Comb) -> Callable[[Ramp], float]
         for sheaf, parts, total in zip(tried, around, totals, strict=True):
             templates, grid = bank(sheaf.grid, sheaf.hertz, ramp), sheaf.grid
             energies = [
-                _energy(part.rows, templates[pair], grid.places)
-                for part, (pair, _) in zip(parts, sheaf.parts, strict=True)
+                _energy(part.rows, which, templates, grid.places)
+                for part, which in zip(parts, sheaf.parts, strict=True)
             ]
             whole += float(np.sum(_misfit(total, np.concatenate(energies), grid)))
         return whole
@@ -225,10 +236,13 @@ def _left(total: Doubles, taken: Doubles | Floats, grid: Grid) -> Doubles:
     return np.asarray(left / (grid.width - 4 - rumble(grid.width, grid.rate).shape[1]))
 
 
-def _energy(rows: Floats, templates: Floats, places: int) -> Floats:
+def _energy(rows: Floats, part: Part, templates: Floats, places: int) -> Floats:
     """What each place of the templates takes out of each window."""
-    shares = (rows @ templates.T).reshape(len(rows), places, 4)
-    return np.asarray(np.einsum("ijk,ijk->ij", shares, shares))
+    shares = np.empty((len(rows), 4 * places), np.float32)
+    for pair, here in part.pairs:
+        np.matmul(rows[here], templates[pair].T, out=shares[here])
+    fours = shares.reshape(len(rows), places, 4)
+    return np.asarray(np.einsum("ijk,ijk->ij", fours, fours))
 
 
 def _top(energy: Floats) -> tuple[Doubles, Doubles, Doubles]:

@@ -31,6 +31,7 @@ NOISY_S = 0.00005
 """Noise is what lets an onset spread by more."""
 SETTLED_S = 0.00003
 """A guess of the ramp so near the bottom needs no search."""
+ALIKE_S = 0.000001
 LIKE_COSINE = {Shape.LINEAR: 0.8, Shape.SINE: 0.95}
 """A ramp of another shape is most like a raised cosine of its length divided by this."""
 PROOF = 12.0
@@ -69,7 +70,8 @@ def find_ramp(stream: Narrow, edges: Edges, fits: Fits, before: Belief, spread_s
         rung = _downhill(lambda s: misfit(Ramp(s, shape)), before.likely.seconds)
         best = _sharpest(misfit, Ramp(float(LADDER_S[rung]), shape), _spacing(rung))
     elif before.seen:
-        return best
+        # One ramp for both ends, where nothing speaks for two: its templates are there already.
+        return before.likely if abs(best.seconds - before.likely.seconds) < ALIKE_S else best
     if before.sd_s == SAID_SPREAD_S:
         near = abs(best.seconds - before.likely.seconds) < 2 * SAID_SPREAD_S
         return before.likely if near else best
