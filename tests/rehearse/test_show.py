@@ -203,7 +203,8 @@ def test_every_fault_is_read_as_it_is_shown(text):
         ("supply sag: mein to 80 %", "FAULT-03", "main"),
         ("supply sag: main to 180 %", "FAULT-02", "80 %"),
         ("lost words: some", "FAULT-02", "0:10..0:20"),
-        ("start button hammered every 0 s", "FAULT-01", "start button hammered"),
+        ("start button hammered every 0 s", "FAULT-02", "start button hammered"),
+        ("start button stuck: hatch", "FAULT-02", "start button stuck"),
     ],
 )
 def test_what_is_no_fault_is_refused_with_what_would_be(text, code, hint):

@@ -6,7 +6,6 @@ In: a `Rehearsal` and its book. Out: text, the builder's own units in it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import groupby
 
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import Time, clock
@@ -101,16 +100,15 @@ def _gauge(found: Rehearsal, pa: float) -> str:
 
 
 def _ladder(found: Rehearsal) -> Iterator[str]:
-    """What the ladder did, runs of equal shows together."""
-    lesser = [show for show in found.shows if show.why]
-    for variant, group in groupby(lesser, key=lambda show: show.variant):
-        shows = list(group)
-        numbers = (
-            f"Show {shows[0].number}"
-            if len(shows) == 1
-            else f"{len(shows)} shows from number {shows[0].number} to {shows[-1].number}"
-        )
-        yield f"{numbers} played as `{variant}`: {shows[0].why}."
+    """What the ladder did: a line for each lesser version that played."""
+    lesser: dict[str, list[Played]] = {}
+    for show in found.shows:
+        if show.why:
+            lesser.setdefault(show.variant, []).append(show)
+    for variant, shows in lesser.items():
+        first = shows[0]
+        count = "1 show" if len(shows) == 1 else f"{len(shows)} shows"
+        yield f"`{variant}` played in {count}, first in number {first.number}: {first.why}."
 
 
 def _air(found: Rehearsal) -> Iterator[str]:
@@ -168,8 +166,8 @@ def _close(found: Rehearsal) -> Iterator[str]:
     if found.differs is not None:
         apart = found.differs
         yield (
-            f"Rehearsal and plan differ by {apart.mean_ms:.1f} ms in the mean, at most "
-            f"{apart.worst_ms:+.1f} ms ({apart.worst_cue}); solver: {found.solver}, "
+            f"Rehearsal and plan differ by {apart.mean_ms:.2f} ms in the mean, at most "
+            f"{apart.worst_ms:+.2f} ms ({apart.worst_cue}); solver: {found.solver}, "
             f"{SOLVERS[found.solver]}."
         )
     else:

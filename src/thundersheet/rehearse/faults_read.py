@@ -58,16 +58,23 @@ def read_faults(texts: Iterable[str], book: Book) -> tuple[Fault, ...]:
 
 
 def _read(text: str, book: Book) -> Fault:
-    name, _, rest = text.partition(":")
-    name = " ".join(name.lower().replace("-", " ").split())
-    if name not in WRITTEN:
-        raise Refusal.because("FAULT-01", f"There is no fault `{name or text}`.",
-                              hint(name, WRITTEN))  # fmt: skip
-    asked = _Asked(text.strip(), name, " ".join(rest.split()), book)
+    plain = " ".join(text.split())
+    name, _, _ = plain.partition(":")
+    known = next((each for each in WRITTEN if _named(plain, each)), None)
+    if known is None:
+        raise Refusal.because("FAULT-01", f"There is no fault `{name}`.", hint(name, WRITTEN))
+    rest = plain[len(known) :].lstrip(" :")
+    asked = _Asked(text.strip(), known, rest, book)
     try:
-        return _READERS[name](asked)
+        return _READERS[known](asked)
     except UnitError as error:
         raise asked.unclear(f"{error.says} {error.allowed}".strip()) from error
+
+
+def _named(text: str, fault: str) -> bool:
+    """Whether a text begins with a fault's name, in capitals or with dashes if need be."""
+    start = text[: len(fault)].lower().replace("-", " ")
+    return start == fault and text[len(fault) :][:1] in ("", " ", ":")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ are the reservoir's (`physics.plant.lasting`), the very ones that `calc` uses.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import inf
 
 from thundersheet.base.units import UnitStyle
@@ -76,7 +77,7 @@ def _alone(
     if least <= plant.atmosphere_pa:
         return
     count = shows_without_compressor(plant, kg, least, every_s=every_s, state=first)
-    low = units.show(float(f"{least - plant.atmosphere_pa:.2g}"), "pressure")
+    low = _gauge(units, least - plant.atmosphere_pa)
     yield Answer(
         asks="shows with the compressor off",
         value=count,
@@ -86,20 +87,32 @@ def _alone(
 
 
 def _recovery(plant: Plant, last: State, units: UnitStyle) -> Iterator[Answer]:
+    """From where the tank stands at the end, or from cut-in if the compressor is not called yet."""
     machine = plant.compressor
     if machine is None:
         return
-    seconds = recovery_s(plant, machine.cut_out_pa, state=last)
-    now = last.bodies[plant.bodies[0].name].pa - plant.atmosphere_pa
-    stands = units.show(float(f"{now:.2g}"), "pressure")
+    root = plant.bodies[0].name
+    pa = last.bodies[root].pa
+    called = last.running or last.calls or pa <= machine.cut_in_pa
+    start = last
+    if not called:
+        gas = replace(last.bodies[root], pa=machine.cut_in_pa)
+        start = State(at_s=last.at_s, bodies={root: gas}, ran_s=last.ran_s)
+    seconds = recovery_s(plant, machine.cut_out_pa, state=start)
     full = units.show(machine.cut_out_pa - plant.atmosphere_pa, "pressure")
-    says = (
-        f"At the end the tank stands at {stands}; left alone it is at {full} again after "
-        f"{minutes(seconds)}."
-        if seconds is not None
-        else f"At the end the tank stands at {stands} and does not get to {full} by itself."
+    stands = _gauge(units, (pa if called else machine.cut_in_pa) - plant.atmosphere_pa)
+    takes = f"after {minutes(seconds)}" if seconds is not None else "never"
+    here = "as it stands at the end" if called else "where the compressor starts"
+    yield Answer(
+        asks="recovery time",
+        value=seconds,
+        unit="s",
+        says=f"From {stands}, {here}, the tank is at {full} again {takes}.",
     )
-    yield Answer(asks="recovery time", value=seconds, unit="s", says=says)
+
+
+def _gauge(units: UnitStyle, pa: float) -> str:
+    return units.show(float(f"{pa:.3g}"), "pressure")
 
 
 def _duty(plant: Plant, tank: Tank) -> Iterator[Answer]:
@@ -120,7 +133,7 @@ def _leak(plant: Plant, first: State, units: UnitStyle) -> Iterator[Answer]:
         return
     night = leak_over(plant, NIGHT_S, first)
     litres = night.lost_kg / RHO0 * 1000.0
-    left = units.show(float(f"{night.left_pa - plant.atmosphere_pa:.2g}"), "pressure")
+    left = _gauge(units, night.left_pa - plant.atmosphere_pa)
     cost = (
         f"and make the compressor run {minutes(night.ran_s)}"
         if plant.compressor is not None
