@@ -94,7 +94,7 @@ def test_the_compressor_bar_covers_the_stretch_in_which_it_ran() -> None:
 
 
 def test_a_landing_at_the_end_of_its_window_stands_at_the_brackets_end() -> None:
-    svg = draw_landings(a_rush([40.0, 0.0, 41.0]))
+    (svg,), _ = draw_landings(a_rush([40.0, 0.0, 41.0]))
     fine = sorted(float(line.get("x1", "")) for line in parts(svg, "line", "fine"))
     (bracket,) = parts(svg, "path", "bracket")
     end = float(bracket.get("d", "").rsplit("M", 1)[1].split()[0])
@@ -104,9 +104,19 @@ def test_a_landing_at_the_end_of_its_window_stands_at_the_brackets_end() -> None
 
 def test_a_landing_that_never_came_is_a_cross_and_counted() -> None:
     found = a_rush([0.0, None])
-    assert "1 never" in draw_landings(found)
+    (svg,), _ = draw_landings(found)
+    assert "1 never" in svg
     assert figures(found)["landings outside"] == "1 of 2"
     assert figures(found)["first weak show"] == "number 2"
+
+
+def test_punctual_beats_are_counted_and_only_the_others_drawn() -> None:
+    found = a_rush([12.0])
+    many = tuple(landed(0.1, f"lamp-on-{index}") for index in range(30))
+    show = replace(found.shows[0], landed=(*found.shows[0].landed, *many))
+    (svg,), rest = draw_landings(replace(found, shows=(show,)))
+    assert "lamp-on" not in svg
+    assert rest == "All other 30 landings of a show are within 0.1 ms of their beats."
 
 
 def test_a_scatter_is_drawn_from_its_quantiles() -> None:
@@ -124,7 +134,7 @@ def test_a_scatter_is_drawn_from_its_quantiles() -> None:
     scatter = Scatter(
         show="A show", shows=1000, seed=1, solver="event-driven", all_inside=0.98, spreads=(spread,)
     )
-    svg = draw_scatter(scatter)
+    (svg,) = draw_scatter(scatter)
     (box,) = parts(svg, "rect", "box")
     (reach,) = parts(svg, "line", "reach")
     wide = float(reach.get("x2", "")) - float(reach.get("x1", ""))

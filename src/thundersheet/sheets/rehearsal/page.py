@@ -83,7 +83,8 @@ def _sections(found: Rehearsal, scatter: Scatter | None) -> Iterator[Markup]:
     if found.findings:
         yield tag("section", tag("h2", say("Findings")), list_findings(found.findings))
     yield _lesser(found)
-    yield _drawn("Landings", _READ_STRIPS, draw_landings(found))
+    drawings, rest = draw_landings(found)
+    yield _drawn("Landings", f"{_READ_STRIPS} {rest}" if drawings else rest, *drawings)
     if found.tank is not None or len(found.shows) > 1:
         yield _drawn("The evening", _READ_EVENING, draw_evening(found))
     if scatter is not None:
@@ -103,12 +104,12 @@ def _sections(found: Rehearsal, scatter: Scatter | None) -> Iterator[Markup]:
         yield _drawn("Free air a show", "Litres at 20 C and 100 kPa (ISO 8778).", air)
 
 
-def _drawn(title: str, reading: str, drawing: Markup) -> Markup:
+def _drawn(title: str, reading: str, *drawings: Markup) -> Markup:
     return tag(
         "section",
         tag("h2", say(title)),
         tag("p", say(reading), class_="quiet"),
-        tag("div", drawing, class_="scroll"),
+        join(tag("div", drawing, class_="scroll") for drawing in drawings),
     )
 
 
@@ -199,6 +200,6 @@ def _scatter(found: Scatter) -> Markup:
         tag("h2", say("Scatter")),
         tag("p", say(says)),
         tag("p", say(_READ_SCATTER), class_="quiet"),
-        tag("div", draw_scatter(found), class_="scroll"),
+        join(tag("div", drawing, class_="scroll") for drawing in draw_scatter(found)),
         listed,
     )

@@ -20,6 +20,11 @@ LEFT, RIGHT = 262.0, 552.0
 TOP, ROW = 34.0, 25.0
 LETTERS = 38
 LEAST_MS, MOST_MS = 20.0, 400.0
+PUNCTUAL_MS = 0.5
+"""Nobody sees, hears or feels that."""
+FEW = 6
+PIECE = 26
+"""So many rows fit a page of paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +42,11 @@ class Strip:
     says: str = ""
 
 
-def draw_landings(found: Rehearsal) -> Markup:
-    """Where each beat landed in each show that played it."""
+def draw_landings(found: Rehearsal) -> tuple[tuple[Markup, ...], str]:
+    """Where each beat landed in each show that played it, and what is said of the punctual rest.
+
+    Beats that are never off by more than `PUNCTUAL_MS` are counted, not drawn.
+    """
     rows: dict[str, Strip] = {}
     landed = (each for show in found.shows for each in show.landed)
     for each in sorted(landed, key=lambda each: each.beat_s):
@@ -51,26 +59,43 @@ def draw_landings(found: Rehearsal) -> Markup:
             row.errors if each.error_ms is None else (*row.errors, each.error_ms),
             row.missing + missed,
         )
-    return draw_strips([_worded(row) for row in rows.values()], found.show)
+    drawn, rest = _told_apart(list(rows.values()))
+    pieces = [drawn[first : first + PIECE] for first in range(0, len(drawn), PIECE)]
+    return tuple(draw_strips([_worded(row) for row in piece], found.show) for piece in pieces), rest
 
 
-def draw_scatter(found: Scatter) -> Markup:
+def _told_apart(rows: list[Strip]) -> tuple[list[Strip], str]:
+    """The rows worth drawing, and a sentence for the others."""
+    drawn = [row for row in rows if row.missing or _worst(row) > PUNCTUAL_MS]
+    rest = [row for row in rows if not (row.missing or _worst(row) > PUNCTUAL_MS)]
+    if len(rest) < FEW:
+        return rows, ""
+    worst = max(map(_worst, rest))
+    within = f"within {worst:.2g} ms" if worst >= 0.005 else "just on them"
+    other = "other " if drawn else ""
+    return drawn, f"All {other}{len(rest)} landings of a show are {within} of their beats."
+
+
+def _worst(row: Strip) -> float:
+    return max(map(abs, row.errors), default=0.0)
+
+
+def draw_scatter(found: Scatter) -> tuple[Markup, ...]:
     """Each beat's distribution: a box from 25 to 75 %, a line from 1 to 99 %."""
-    return draw_strips(
-        [
-            Strip(
-                each.cue,
-                "",
-                each.window,
-                (),
-                each.missing,
-                dict(each.quantiles),
-                f"{100 * each.inside:.1f} %",
-            )
-            for each in found.spreads
-        ],
-        found.show,
-    )
+    rows = [
+        Strip(
+            each.cue,
+            "",
+            each.window,
+            (),
+            each.missing,
+            dict(each.quantiles),
+            f"{100 * each.inside:.1f} %",
+        )
+        for each in found.spreads
+    ]
+    pieces = [rows[first : first + PIECE] for first in range(0, len(rows), PIECE)]
+    return tuple(draw_strips(piece, found.show) for piece in pieces)
 
 
 def _worded(row: Strip) -> Strip:
