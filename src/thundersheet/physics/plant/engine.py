@@ -38,8 +38,8 @@ from thundersheet.physics.plant.strokes import (
 
 SOON_S = 0.1
 """What is switched within this is solved together; that makes it no less exact, only cheaper."""
-LONG_S = 600.0
-"""After so long the air of a piston at rest is as warm as its surroundings."""
+EVENING_OUT = 4
+"""Chambers at rest and their store give to each other until both stand alike; so many rounds do."""
 BEFORE_S = 1.0
 """What has not settled at first is taken to have been switched so long ago."""
 
@@ -173,7 +173,7 @@ class Engine:
         """Book a task that is over, and hand its piston on."""
         if task.after is None:
             raise AssertionError("a task is solved before it is over")
-        landing = task.landing(self._lowest(task), self._still_takes(task.after))
+        landing = task.landing(self._lowest(task))
         if landing is not None:
             self._ready.append((task.number, landing))
         self.flurry.past += task.legs
@@ -187,23 +187,15 @@ class Engine:
             if other.before is task:
                 other.before, other.first = None, task.after
 
-    def _still_takes(self, rest: Rest) -> float:
-        """What the air in a piston at rest will draw in as it takes the ambient's temperature."""
-        if not rest.still or rest.valve.opens:
-            return 0.0
-        row = self.fleet.rows[rest.valve.stroke]
-        later = moved_on(rest, row, rest.at_s + LONG_S, rest.air[0])
-        return self._between(rest, later)[0]
-
     def _later(self, device: int, rest: Rest, at_s: float) -> Rest:
         supply = self.flurry.stands(device, self.stock.pa[self._feeds[device].store])
         return moved_on(rest, self.fleet.rows[rest.valve.stroke], at_s, supply)
 
     def _between(self, rest: Rest, later: Rest) -> tuple[float, float]:
-        """What came to the drive side, and what left the exhaust side."""
+        """What the drive side still has to draw, and what left the exhaust side."""
         row = self.fleet.rows[rest.valve.stroke]
         before, after = (content_kg(row, x.y_m, x.air) for x in (rest, later))
-        return after[0] - before[0], before[1] - after[1]
+        return after[0] - before[0] - rest.owed_kg, before[1] - after[1]
 
     def _lowest(self, task: Task) -> float:
         """Lowest pressure of the body that fed it, until it landed: behind what fills that."""
@@ -229,8 +221,9 @@ class Engine:
         if self.flurry.tasks or self.flurry.jets:
             self._solve()
         self.go_to(to_s)
-        for device, rest in enumerate(self._rests):
-            self._catch_up(device, rest)
+        for _ in range(EVENING_OUT):
+            for device, rest in enumerate(self._rests):
+                self._catch_up(device, rest)
 
     def _catch_up(self, device: int, rest: Rest) -> None:
         """Bring a resting piston's air to the present."""

@@ -206,16 +206,20 @@ def leaked_kg_s(store: Store, store_pa: float, atmosphere_pa: float) -> float:
     return sum(c * stands(way, store_pa, atmosphere_pa) for c, way in store.leaks)
 
 
+def fed_pa(store: Store, above_pa: float, atmosphere_pa: float) -> float:
+    """What a store is fed with: min(set, upstream - drop)."""
+    return max(min(store.most_pa, above_pa - store.drop_pa), atmosphere_pa)
+
+
 def refill_kg_s(store: Store, store_pa: float, above_pa: float, atmosphere_pa: float) -> float:
     """What comes into a store from the one above.
 
     It runs back only where no regulator that holds its set pressure stands between: such a one
     relieves or shuts, and what it would relieve is left where it is.
     """
-    up = above_pa - store.drop_pa
-    holds = store.most_pa <= up
+    holds = store.most_pa <= above_pa - store.drop_pa
     part = store.held_part if holds else store.open_part
-    fed = max(store.most_pa if holds else up, atmosphere_pa)
+    fed = fed_pa(store, above_pa, atmosphere_pa)
     if part is None or (holds and store_pa > fed):
         return 0.0
     if store_pa <= fed:

@@ -7,12 +7,14 @@ The shares are quasi-steady: N equal flows through one regulator have C/N each.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import pairwise
+from math import inf
 from typing import NamedTuple
 
+from thundersheet.physics.gas import LAMINAR
 from thundersheet.physics.plant.closed import gain
-from thundersheet.physics.plant.feeds import Store, leaked_kg_s, refill_kg_s
+from thundersheet.physics.plant.feeds import Store, fed_pa, leaked_kg_s, refill_kg_s
 
 STEP_S = 0.03
 """Longest step of a store that fills while something flows."""
@@ -21,6 +23,10 @@ LEAST_SHARE = 0.05
 """A stroke that took next to nothing in the pass before has at least so much beside the others."""
 MOST_CHANGE = 0.02
 """Of a store's pressure in one step."""
+
+
+NEARING = 0.4
+"""Of the way to what it is fed with that a store goes in one step."""
 
 
 class Flow(NamedTuple):
@@ -205,11 +211,17 @@ def walk(
         t = a
         while t < b:
             blown = {x.device: x.kg_s(pa[x.store]) for x in blows if x.begin_s <= t < x.end_s}
-            jets = [sum(blown[x.device] for x in blows if x.store == i and x.device in blown)
-                    for i in range(len(stores))]  # fmt: skip
-            draws = [load.rate(t) + jet for load, jet in zip(loads, jets, strict=True)]
-            rates = _rates(stores, pa, draws, atmosphere_pa)
-            h = _step_s(pa, rates, b - t, idle=not any(draws))
+            draws = _draws(loads, blows, blown, t)
+            rates = _rates(stores, pa, draws, now, atmosphere_pa)
+            h = _step_s(pa, rates, b - t, idle=not any(draws), jets=bool(blown))
+            h = min(h, _nearing_s(stores, pa, rates, atmosphere_pa))
+            if blown:
+                # The jets' mean over the step is near theirs at its middle.
+                middle = [p + 0.5 * gain(*rate, h) for p, rate in zip(pa, rates, strict=True)]
+                blown = {x.device: x.kg_s(middle[x.store]) for x in blows if x.device in blown}
+                draws = _draws(loads, blows, blown, t)
+                rates = _rates(stores, pa, draws, now, atmosphere_pa)
+            jets = [draw - load.rate(t) for draw, load in zip(draws, loads, strict=True)]
             step = _step(stores, pa, draws, rates, t, h, atmosphere_pa)
             for i, load in enumerate(loads):
                 at_once = load.within(t, t + h) + jets[i] * h - draws[i] * h
@@ -243,11 +255,25 @@ def _net(store: Store, pa: float, above_pa: float, draw: float, atmosphere_pa: f
     return (come - draw - leaked_kg_s(store, pa, atmosphere_pa)) / store.kg_pa
 
 
+def _draws(
+    loads: Sequence[Load], blows: Sequence[Blow], blown: Mapping[int, float], t: float
+) -> list[float]:
+    """The kg/s out of each store from ``t`` on."""
+    draws = [load.rate(t) for load in loads]
+    for jet in blows:
+        draws[jet.store] += blown.get(jet.device, 0.0) if jet.begin_s <= t < jet.end_s else 0.0
+    return draws
+
+
 def _rates(
-    stores: Sequence[Store], pa: Sequence[float], draws: Sequence[float], atmosphere_pa: float
+    stores: Sequence[Store],
+    pa: Sequence[float],
+    draws: Sequence[float],
+    now: Now,
+    atmosphere_pa: float,
 ) -> list[tuple[float, float]]:
-    """dp/dt of every store but the root, and its slope."""
-    found = [(0.0, 0.0)]
+    """dp/dt of every store, and its slope; the root's for the length of a step only."""
+    found = [((now.gains_kg_s - draws[0]) / now.kg_pa, 0.0)]
     for store, p, draw in zip(stores[1:], pa[1:], draws[1:], strict=True):
         above = pa[store.fed_by]
         rate = _net(store, p, above, draw, atmosphere_pa)
@@ -258,15 +284,38 @@ def _rates(
 
 
 def _step_s(
-    pa: Sequence[float], rates: Sequence[tuple[float, float]], left_s: float, *, idle: bool
+    pa: Sequence[float],
+    rates: Sequence[tuple[float, float]],
+    left_s: float,
+    *,
+    idle: bool,
+    jets: bool,
 ) -> float:
     h = left_s
-    if len(pa) == 1:
-        return h
-    h = min(h, IDLE_S if idle else STEP_S)
-    for p, (rate, _) in zip(pa[1:], rates[1:], strict=True):
+    if len(pa) > 1:
+        h = min(h, IDLE_S if idle else STEP_S)
+    for p, (rate, _) in zip(pa if jets else pa[1:], rates if jets else rates[1:], strict=True):
         if rate:
             h = min(h, max(MOST_CHANGE * p / abs(rate), 1e-4))
+    return h
+
+
+def _nearing_s(
+    stores: Sequence[Store],
+    pa: Sequence[float],
+    rates: Sequence[tuple[float, float]],
+    atmosphere_pa: float,
+) -> float:
+    """So short that no store shoots beyond what it is fed with.
+
+    Above 0.995 of that the law is a line and a step of any length is exact; below it steepens on
+    the way, which the slope at a step's beginning does not know.
+    """
+    h = inf
+    for store, p, (rate, _) in zip(stores[1:], pa[1:], rates[1:], strict=True):
+        fed = fed_pa(store, pa[store.fed_by], atmosphere_pa)
+        if p < LAMINAR * fed and rate > 0.0:
+            h = min(h, max(NEARING * (fed - p) / rate, 1e-4))
     return h
 
 

@@ -37,7 +37,7 @@ CLOSE_S = 3e-5
 PASSES = 12
 PIECES = (0.06, 0.14, 0.3, 0.5, 0.75)
 """Where a stroke is cut whose supply moves: its first air comes fast, so it is cut finer there."""
-HARDLY = 0.01
+HARDLY = 0.005
 """Share by which a supply may move while a stroke is solved in one piece."""
 
 
@@ -178,17 +178,24 @@ class Flurry:
         over += sum(content_kg(row, moved.y_m, moved.air))
         over -= sum(content_kg(self.fleet.rows[task.valve.stroke], seen.y_m, seen.air))
         rest = seen
+        settles = self.stands(device, self.now.pa[feed.store]) if feed.store else 0.0
         fly(
-            task, rest, self.fleet.rows[task.valve.stroke], self.flights,
-            self._fed_over(task, feed), self._cuts(task, feed), feed,
-        )  # fmt: skip
+            task,
+            rest,
+            self.fleet.rows[task.valve.stroke],
+            self.flights,
+            self._fed_over(task, feed),
+            self._cuts(task, feed),
+            feed,
+            settles,
+        )
         task.gone_kg += over
 
     def _drift(self, task: Task, rest: Rest, moved: Rest, feed: Feed) -> tuple[Flow | None, float]:
         """What a resting drive side took from its feed by now, and what else went to the open."""
         row = self.fleet.rows[rest.valve.stroke]
         before, after = (content_kg(row, x.y_m, x.air) for x in (rest, moved))
-        took, went = after[0] - before[0], before[1] - after[1]
+        took, went = after[0] - before[0] - rest.owed_kg, before[1] - after[1]
         if rest.valve.opens:
             return None, went - took
         if took == 0.0:
@@ -221,6 +228,7 @@ class Flurry:
         """What stands before its valve over any stretch, by the pass before."""
         atmosphere, none = self.plant.atmosphere_pa, (1.0,) * len(feed.segments)
         own = Load(task.legs)
+        landed = task.command_s + task.flight.end_s if task.flight else task.switch_s
 
         def fed(a: float, b: float) -> Fed:
             if task.valve.opens:
@@ -228,7 +236,8 @@ class Flurry:
             if not own.at_s:
                 pa = self.course.at(feed.store, a)
                 return Fed(*before_valve(feed.segments, pa, atmosphere, none, 0.0))
-            b = min(b, max(own.at_s[-1], a + 1e-3))
+            # A stroke's last piece is asked for without an end: it ended there in the pass before.
+            b = min(b, max(landed, a + 1e-3) if a < landed else own.at_s[-1])
             kg = own.within(a, b)
             shares = [
                 share_of(kg, self._loads[x.name].within(a, b)) if x.name in feed.shared else 1.0

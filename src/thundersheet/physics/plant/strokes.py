@@ -35,6 +35,10 @@ SHUT = Restriction(1e-16)
 """Of a valve whose middle is closed: so little that a chamber keeps its air over an evening."""
 GUESS_S = 0.1
 """Over this much what stands before a valve decides how a chamber fills behind a stroke."""
+LONG_S = 600.0
+"""After so long the air of a piston at rest is as warm as its surroundings."""
+COOLS_S = 0.6
+"""Most of that goes so fast: wall and bore of a prop's cylinders."""
 FILLING_LASTS = 0.4
 """Share of the time of filling over which its air is said to flow: it comes fast, then slower."""
 
@@ -62,6 +66,8 @@ class Rest(NamedTuple):
     air: Air8
     still: bool
     """Whether pressures are at their ends, so that they follow the supply."""
+    owed_kg: float = 0.0
+    """What its drive side has drawn already for the time when its air is as warm as the room."""
 
 
 def strokes_of(cylinder: Cylinder) -> list[tuple[Way, bool, Stroke]]:
@@ -179,7 +185,7 @@ def moved_on(rest: Rest, row: list[float], to_s: float, supply_pa: float) -> Res
         return rest._replace(at_s=to_s)
     pa = row[kernel.ATM] if rest.valve.opens else supply_pa
     air = drifted(row, rest.y_m, rest.air, pa, to_s - rest.at_s)
-    return rest._replace(at_s=to_s, air=air)
+    return rest._replace(at_s=to_s, air=air, owed_kg=0.0)
 
 
 def seen_by(rest: Rest, valve: Valve, full_m: float) -> Rest:
@@ -218,11 +224,11 @@ class Task:
     came_kg: float = 0.0
     """From the open, where its drive side opens there."""
 
-    def landing(self, lowest_pa: float, more_kg: float) -> Landing | None:
-        """What is to be said of it, with what it will still take; None: there was no command."""
+    def landing(self, lowest_pa: float) -> Landing | None:
+        """What is to be said of it; None: there was no command."""
         if self.switch is None:
             return None
-        took = sum(each.kg for each in self.legs) + more_kg
+        took = sum(each.kg for each in self.legs)
         if self.flight is None or self.valve.way == "middle":
             return Landing(switch=self.switch, supply_pa=lowest_pa, air_l=standard_litres(took))
         flight = self.flight
@@ -261,10 +267,12 @@ def fly(
     fed: FedOver,
     cuts: Sequence[float],
     feed: Feed,
+    settles_pa: float,
 ) -> None:
     """Solve a task's stroke and the filling behind it, from ``rest`` at its valve's switching.
 
     The stroke is cut at ``cuts``: between them what stands before the valve is constant.
+    ``settles_pa`` is what will stand there when its store has filled again.
     """
     begin, limit = task.command_s, task.limit_s - task.command_s
     first = sum(content_kg(row, rest.y_m, rest.air))
@@ -305,6 +313,17 @@ def fly(
         for a, b, kg in legs
         if not task.valve.opens
     ]
+    if still and not task.valve.opens:
+        owed = cooling_kg(task.after, row, max(settles_pa, task.after.air[0]))
+        end = task.end_s + COOLS_S
+        task.legs.append(Flow(task.end_s, end, owed, task.device, feed.store, ()))
+        task.after = task.after._replace(owed_kg=owed)
+
+
+def cooling_kg(rest: Rest, row: list[float], supply_pa: float) -> float:
+    """What the air of a piston at rest draws in until it is as warm as the room."""
+    later = moved_on(rest, row, rest.at_s + LONG_S, supply_pa)
+    return content_kg(row, later.y_m, later.air)[0] - content_kg(row, rest.y_m, rest.air)[0]
 
 
 def joined(first: Leg, then: Leg) -> Leg:
