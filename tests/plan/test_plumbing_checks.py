@@ -5,6 +5,7 @@ Outside: scipy's integrators, CoolProp's humid air and steam, figures of ISO 877
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -18,14 +19,15 @@ from scipy.integrate import solve_ivp
 
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import Span
-from thundersheet.base.units import UnitStyle
+from thundersheet.base.units import UnitStyle, read_quantity
 from thundersheet.devices._air_parts import Valve
-from thundersheet.model.air import Air, Evening
+from thundersheet.model.air import Air, AirPart, Evening
 from thundersheet.model.book import Book
 from thundersheet.physics.gas import R, Restriction, Tube, in_series, mass_flow
 from thundersheet.plan.plan import plan_cues
 from thundersheet.plan.plumbing import checks, feeds, graph, night, plumbing_of, venting
-from thundersheet.plan.plumbing.feeds import Ask, _lost, asks_of
+from thundersheet.plan.plumbing.asks import Ask, asks_of
+from thundersheet.plan.plumbing.feeds import _lost
 from thundersheet.plan.plumbing.night import condensate_ml, vapour_kg_m3
 from thundersheet.plan.plumbing.venting import emptying_s
 
@@ -265,8 +267,10 @@ def test_devices_that_never_breathe_at_once_do_not_add_up() -> None:
     made = aired(usual(part("feed", "manifold", "soft", hose=(8, 1))), jet("one"), jet("two"))
     tree, _ = plumbing_of(made)
     assert tree is not None
-    both = (Ask("one", 10.0, 10.2, 3e-3), Ask("two", 10.1, 10.3, 3e-3))
-    apart = (Ask("one", 10.0, 10.2, 3e-3), Ask("two", 10.2, 10.3, 3e-3))
+    cues = {cue.target.move.device: cue for cue in plan_cues(made)[0]}
+    one, two = cues["one"], cues["two"]
+    both = (Ask(one, 10.0, 10.2, 3e-3), Ask(two, 10.1, 10.3, 3e-3))
+    apart = (Ask(one, 10.0, 10.2, 3e-3), Ask(two, 10.2, 10.3, 3e-3))
     assert feeds._worst(tree, "feed", both).flow_kg_s == pytest.approx(6e-3)
     assert feeds._worst(tree, "feed", apart).flow_kg_s == pytest.approx(3e-3)
 
@@ -276,10 +280,12 @@ def test_a_move_asks_for_its_air_over_the_time_in_which_it_takes_it() -> None:
     tree, _ = plumbing_of(made)
     assert tree is not None
     cues, _ = plan_cues(made)
-    asks = {ask.device: ask for ask in asks_of(tree, cues)}
-    gust = next(cue for cue in cues if cue.target.move.device == "gust")
-    blown = asks["gust"].flow_kg_s * (asks["gust"].ends_s - asks["gust"].begins_s)
-    assert 1000.0 * blown / 1.185 == pytest.approx(gust.lead.air_l, rel=0.02)
+    asks = {ask.device: ask for ask in asks_of(made, tree, cues)}
+    gust = made.device("gust")
+    # Valve, hose and nozzle at 3 bar, all in the open: the flow law of ISO 6358-1 once more.
+    blown = mass_flow(gust.path(), 3 * BAR + SEA, SEA)  # type: ignore[attr-defined]
+    assert asks["gust"].flow_kg_s == pytest.approx(blown)
+    assert asks["gust"].ends_s - asks["gust"].begins_s == pytest.approx(0.12, abs=0.02)
     lid = next(cue for cue in cues if cue.target.move.device == "lid")
     taken = asks["lid"].flow_kg_s * (asks["lid"].ends_s - asks["lid"].begins_s)
     assert 0.3 * lid.lead.air_l < 1000.0 * taken / 1.185 <= 1.01 * lid.lead.air_l
@@ -298,3 +304,30 @@ def test_a_finding_shows_pressures_in_the_builders_unit() -> None:
     made = replace(CASES["AIR-20"][0], units=UnitStyle({"pressure": "psi"}))
     finding: Finding = next(each for each in found(made) if each.code == "AIR-20")
     assert finding.says == "Up to 116 psi come to `tank`, which is rated for 101.5 psi."
+
+
+def test_the_cures_of_a_narrow_place_are_wide_enough_when_tried() -> None:
+    big = part("regulator", "regulator", "filter", set_pa=3 * BAR, port="1/2")
+    dump, soft = (part("dump", "dump valve", "regulator", port="1/2"),
+                  part("soft", "soft-start valve", "dump", port="1/2"))  # fmt: skip
+    wide = {"regulator": big, "dump": dump, "soft": soft}
+    thin = part("feed", "manifold", "soft", hose=(2.7, 2))
+    made = aired(usual(thin, **wide), cylinder(), jet())
+    (finding,) = [each for each in found(made, planned=True) if each.code == "AIR-14"]
+    (bore,) = re.findall(r"Lay a hose of (\d+) mm bore or more to `feed`", finding.cures[0].do)
+    cured = part("feed", "manifold", "soft", hose=(float(bore), 2))
+    assert "AIR-14" not in codes(aired(usual(cured, **wide), *made.devices), planned=True)
+    less = part("feed", "manifold", "soft", hose=(4, 2))
+    assert "AIR-14" in codes(aired(usual(less, **wide), *made.devices), planned=True)
+
+
+def test_a_larger_regulator_is_named_with_a_flow_that_is_enough_when_tried() -> None:
+    made = aired(usual(regulator=_small(2e-9)), cylinder())
+    (finding,) = [each for each in found(made, planned=True) if each.code == "AIR-14"]
+    (width,) = re.findall(r"Fit a larger `regulator`: (.*) or more", finding.cures[0].do)
+    flow = read_quantity(width, "conductance")
+    assert "AIR-14" not in codes(aired(usual(regulator=_small(flow)), cylinder()), planned=True)
+
+
+def _small(flow: float) -> AirPart:
+    return part("regulator", "regulator", "filter", set_pa=3 * BAR, flow_m3_s_pa=flow)

@@ -7,7 +7,7 @@ of thumb for the eye that reads the plumbing. How much later a stroke is for it,
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 from thundersheet.base.finding import Cure, Finding
@@ -15,9 +15,15 @@ from thundersheet.base.time import Time, clock
 from thundersheet.model.air import AirPart
 from thundersheet.model.book import Book
 from thundersheet.physics.gas import RHO0, Restriction, Tube, in_series, mass_flow
+from thundersheet.plan.plumbing.asks import Ask, asks_of, freely
 from thundersheet.plan.plumbing.graph import Plumbing
 from thundersheet.plan.plumbing.plant import CRITICAL
-from thundersheet.plan.plumbing.pressures import atmosphere, behind, lowest_pa, set_of
+from thundersheet.plan.plumbing.pressures import (
+    atmosphere,
+    behind,
+    lowest_pa,
+    set_of,
+)
 from thundersheet.plan.records import Cue
 from thundersheet.plan.wording import shown
 
@@ -39,51 +45,37 @@ SOURCE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
-    """What one cue asks of the air: so much, from then to then."""
-
-    device: str
-    begins_s: float
-    ends_s: float
-    flow_kg_s: float
-
-
-@dataclass(frozen=True, slots=True)
 class _Worst:
     """The greatest flow asked through a part, when and by whom."""
 
     flow_kg_s: float
     at_s: float
     devices: tuple[str, ...]
+    asks: tuple[Ask, ...] = ()
 
 
-def asks_of(tree: Plumbing, cues: Sequence[Cue]) -> tuple[Ask, ...]:
-    """The mean flow of each move, from its command until it has landed or, if it blows, ended."""
-    found = []
-    for cue in cues:
-        device, lead = cue.target.move.device, cue.lead
-        if device not in tree.hangs or not lead.air_l:
-            continue
-        begins, ends, litres = 0.0, lead.total.s, lead.air_l
-        if lead.draws:
-            last = lead.draws[-1][0]
-            ends = last if lead.impact is None else min(ends, last)
-            begins = next((t for t, flow in lead.draws if flow > 0.0), 0.0)
-            litres = _litres(lead.draws, ends)
-        if ends > begins:
-            flow = litres * RHO0 / 1000.0 / (ends - begins)
-            found.append(Ask(device, cue.at.s + begins, cue.at.s + ends, flow))
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A part that is too narrow, and the way that it is on."""
+
+    part: AirPart
+    worst: _Worst
+    before_pa: float
+    """Absolute, where it begins."""
+    lost_pa: float
+    whole_pa: float
+    """What the whole way loses."""
+    full_pa: float
+    """Gauge pressure at its end, nothing flowing."""
 
 
-def _litres(draws: Sequence[tuple[float, float]], until_s: float) -> float:
-    steps = zip(draws, (*(t for t, _ in draws[1:]), inf), strict=True)
-    return sum(flow * max(min(end, until_s) - t, 0.0) for (t, flow), end in steps if flow > 0.0)
+BORES = (2.7e-3, 4e-3, 6e-3, 8e-3, 10e-3, 13e-3)
+"""Inside diameters of common hoses of 4, 6, 8, 10, 12 and 16 mm outside (common practice)."""
 
 
 def feeds(book: Book, tree: Plumbing, cues: Sequence[Cue]) -> Iterator[Finding]:
     """One finding for each place that is too narrow for what hangs behind it."""
-    asks = asks_of(tree, cues)
+    asks = asks_of(book, tree, cues)
     worst = {part: _worst(tree, part, asks) for part in tree.parts}
     told: set[str] = set()
     for end in dict.fromkeys(tree.hangs.values()):
@@ -104,7 +96,7 @@ def _worst(tree: Plumbing, part: str, asks: Sequence[Ask]) -> _Worst:
         if flow > best.flow_kg_s:
             asking = {each.device for each in now}
             names = tuple(name for name in tree.hangs if name in asking)
-            best = _Worst(flow, ask.begins_s, names)
+            best = _Worst(flow, ask.begins_s, names, tuple(now))
     return best
 
 
@@ -122,7 +114,7 @@ def _narrow(book: Book, tree: Plumbing, end: str, worst: Mapping[str, _Worst]) -
     start = behind(book.air, way[: first + 1], low)
     full = behind(book.air, way, low)
     pressure = start
-    losses: dict[str, float] = {}
+    losses: dict[str, tuple[float, float]] = {}
     for part in way[first + 1 :]:
         if part.kind == "regulator":
             pressure = behind(book.air, (part,), pressure)
@@ -130,12 +122,17 @@ def _narrow(book: Book, tree: Plumbing, end: str, worst: Mapping[str, _Worst]) -
                 losses.clear()  # what is lost before a regulator, it makes good
         flows = _flows(part)
         lost = _lost(flows, pressure + outside, worst[part.name].flow_kg_s) if flows else 0.0
-        losses[part.name] = min(lost, pressure)
-        pressure -= losses[part.name]
+        losses[part.name] = (min(lost, pressure), pressure + outside)
+        pressure -= losses[part.name][0]
     if full - pressure <= DROP * full:
         return None
     narrow = max(losses, key=lambda name: losses[name])
-    return _finding(book, tree.parts[narrow], worst[narrow], full - pressure, full, outside)
+    part, (lost, before) = tree.parts[narrow], losses[narrow]
+    asked = worst[narrow]
+    asked = replace(asked, flow_kg_s=sum(freely(book, ask) for ask in asked.asks))
+    truly = min(_lost(_flows(part), before, asked.flow_kg_s), before - outside)
+    place = _Place(part, asked, before, truly, full - pressure - lost + truly, full)
+    return _finding(book, place, outside)
 
 
 def _flows(part: AirPart) -> list[Restriction]:
@@ -161,9 +158,8 @@ def _lost(flows: Sequence[Restriction], up_pa: float, flow_kg_s: float) -> float
     return up_pa - 0.5 * (low + high)
 
 
-def _finding(
-    book: Book, part: AirPart, worst: _Worst, lost: float, full: float, outside: float
-) -> Finding:
+def _finding(book: Book, place: _Place, outside: float) -> Finding:
+    part, worst, full = place.part, place.worst, place.full_pa
     passes = mass_flow(in_series(_flows(part)), full + outside, (1.0 - DROP) * full + outside)
     width = f" ({shown(book, part.hose.bore_m, 'length')} bore)" if part.hose is not None else ""
     drop = shown(book, DROP * full, "pressure")
@@ -175,15 +171,40 @@ def _finding(
         f"{_clock(worst.at_s)}: they ask for {_minute(worst.flow_kg_s)}, and it passes "
         f"{_minute(passes)} at a drop of {drop}.",
         allowed=f"At most a tenth of {shown(book, full, 'pressure')} may be lost on the way; "
-        + _would_be(book, lost, full),
-        cures=(
-            Cure(do="Lay a wider or shorter hose, or a hose to each device", cost="some hose"),
-            Cure(do="Put a small tank near the valves, behind the narrow place", cost="a tank"),
-            Cure(do="Move the beats apart", cost="the show"),
-        ),
+        + _would_be(book, place.whole_pa, full),
+        cures=tuple(_cures(book, place)),
         about=(part.name, *worst.devices),
         source=SOURCE,
     )
+
+
+def _cures(book: Book, place: _Place) -> Iterator[Cure]:
+    """A hose or part that is wide enough for what is asked; a tank behind it; beats apart."""
+    part, flow = place.part, place.worst.flow_kg_s
+    allowed = DROP * place.full_pa - (place.whole_pa - place.lost_pa)
+    if part.hose is not None and (bore := _bore(place, part.hose.length_m, allowed)):
+        width = shown(book, bore, "length")
+        yield Cure(do=f"Lay a hose of {width} bore or more to `{part.name}`", cost="some hose")
+    elif part.passes_m3_s_pa < inf and allowed > 0.0:
+        needs = _least_flow(place.before_pa, allowed, flow)
+        width = shown(book, needs, "conductance")
+        yield Cure(do=f"Fit a larger `{part.name}`: {width} or more", cost=f"a {part.kind}")
+    yield Cure(do="Put a small tank near the valves, behind the narrow place", cost="a tank")
+    yield Cure(do="Move the beats apart", cost="the show")
+
+
+def _bore(place: _Place, length_m: float, allowed_pa: float) -> float | None:
+    """The least usual bore at which a part with its hose loses no more than that."""
+    for bore in BORES:
+        flows = [*_flows(place.part)[:-1], Tube(bore, length_m).flow]
+        if _lost(flows, place.before_pa, place.worst.flow_kg_s) <= allowed_pa:
+            return bore
+    return None
+
+
+def _least_flow(up_pa: float, drop_pa: float, flow_kg_s: float) -> float:
+    """The sonic conductance that passes a flow at a drop: the flow law is linear in it."""
+    return flow_kg_s / mass_flow(Restriction(1.0, CRITICAL), up_pa, up_pa - drop_pa)
 
 
 def _would_be(book: Book, lost: float, full: float) -> str:
