@@ -22,7 +22,9 @@ from thundersheet.model.device import (
     Move,
     Output,
     Part,
+    Seen,
     Setting,
+    Wire,
 )
 from thundersheet.model.show import WINDOWS, Beat, Show
 
@@ -53,6 +55,23 @@ class Simple(Device):
     def at_rest(self, setting: Setting) -> Any:
         del setting
         return "home"
+
+    def begins(self, setting: Setting) -> Any:
+        del setting
+        return 0.0
+
+    def step(
+        self, state: Any, wires: tuple[Wire, ...], volts: float, dt_s: float, setting: Setting
+    ) -> Any:
+        del state, volts, dt_s, setting
+        return wires[0].value
+
+    def seen(self, state: Any) -> Seen:
+        return Seen(state)
+
+    def has_landed(self, move: Move, land: Landing, first: Any, now: Any) -> bool:
+        del move, land
+        return bool(now != first)
 
     def lead(
         self, move: Move, land: Landing, before: Any, since: Span | None, setting: Setting

@@ -318,6 +318,7 @@ def _measured(book: Book, target: Target, lead: Lead, usual: Lead) -> Lead:
         parts=(Part(name="measured", span=max(found.lead + differs, Span(0))),),
         basis="measured",
         rest=Span(round(lead.rest.ns * ratio)),
+        hold=None if lead.hold is None else Span(round(lead.hold.ns * ratio)),
         curve=tuple((t * ratio, share) for t, share in lead.curve),
         never="" if lead is usual else lead.never,
     )

@@ -19,6 +19,7 @@ from thundersheet.plan.plumbing import atmosphere, first_state, plant_of
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.air import air_curves, air_of, curve, landed_by_air
 from thundersheet.rehearse.faults import Fault, Hammered, HeldStart, on_plant, on_switches
+from thundersheet.rehearse.measured import as_measured, measured_ms
 from thundersheet.rehearse.power import Samples, arriving, drawn, samples_of
 from thundersheet.rehearse.records import Curve, Differs, Landed, Played, Rehearsal
 from thundersheet.rehearse.rest import Rest, rest_after
@@ -61,6 +62,9 @@ def rehearse_show(
     plant, state = air_at_first(book, faults)
     run = _played(staged, plant, state, say, progress)
     landed = in_order(staged, (*staged.landed, *landed_by_air(staged, run)))
+    if measured_ms(plan):
+        usual = _usual(book, plan, say) if faults else landed
+        landed = as_measured(plan, landed, usual)
     rest = rest_after(staged, samples, run, plant, state)
     own = air_of(run)
     root = plant.bodies[0].name
@@ -93,6 +97,13 @@ def rehearse_show(
         units=plan.units,
         atmosphere_pa=atmosphere(book.air),
     )
+
+
+def _usual(book: Book, plan: Plan, say: Callable[[str], None]) -> tuple[Landed, ...]:
+    """The same show's landings with nothing wrong."""
+    staged, _ = staged_with_wires(book, plan, ())
+    run = _played(staged, *air_at_first(book, ()), say, nothing)
+    return (*staged.landed, *landed_by_air(staged, run))
 
 
 def _played(
