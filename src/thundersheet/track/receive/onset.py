@@ -152,18 +152,25 @@ def rough(stream: Narrow, edges: Edges, ramp: Ramp) -> tuple[Doubles, float]:
 
     The scatter is that of a few: it costs as much as the places of all.
     """
-    middle, spreads = edges.middle.copy(), []
+    out = Sharp(edges.middle.copy(), np.full(len(edges.middle), np.nan), np.zeros(0))
     for sheaf in sheaves(stream, edges, Comb(ROUGH_REACH_S, ROUGH_STEP_S, ramp.seconds)):
-        grid, templates = sheaf.grid, bank(sheaf.grid, sheaf.hertz, ramp)
-        for part in sheaf.parts:
-            first = sheaf.first[part.index]
-            rows = windows(stream.samples, first, grid.width)
-            best, top, bend = _top(_energy(rows, part, templates, grid.places))
-            middle[part.index] = first + grid.first + best * grid.step
-            some = slice(None, None, 1 + len(first) // FEW)
-            left = _left(_without_rumble(rows[some], grid.rate).total, top[some], grid)
-            spreads.append(grid.step * np.sqrt(2 * left / np.maximum(bend[some], 1e-30)))
-    return middle, median(np.concatenate(spreads))
+        templates = bank(sheaf.grid, sheaf.hertz, ramp)
+        share(partial(_place_roughly, stream, sheaf, templates, out), len(sheaf.parts))
+    return out.middle, median(out.sd[np.isfinite(out.sd)])
+
+
+def _place_roughly(
+    stream: Narrow, sheaf: Sheaf, templates: Floats, out: Sharp, number: int
+) -> None:
+    """Search in some windows, rumble and all, and ask a few of them for their spread."""
+    part, grid = sheaf.parts[number], sheaf.grid
+    first = sheaf.first[part.index]
+    rows = windows(stream.samples, first, grid.width)
+    best, top, bend = _top(_energy(rows, part, templates, grid.places))
+    out.middle[part.index] = first + grid.first + best * grid.step
+    some = slice(None, None, 1 + len(first) // FEW)
+    left = _left(_without_rumble(rows[some], grid.rate).total, top[some], grid)
+    out.sd[part.index[some]] = grid.step * np.sqrt(2 * left / np.maximum(bend[some], 1e-30))
 
 
 def search(stream: Narrow, edges: Edges, ramp: Ramp, reach_s: float, step_s: float) -> Sharp:
