@@ -21,6 +21,35 @@ devices:
   fan: {kind: fan, volts: 24 V, current: 0.8 A, on: main 2}
 """
 
+WITH_AIR = """\
+book: 1
+show: {name: Gale, length: 1:24}
+evening: {shows: 40, every: 104 s, coldest: 2 C, warmest: 15 C, begins: 19:00, ends: 10 pm}
+air:
+  set: 2.0 bar
+  ambient: 12 C
+  altitude: 250 m
+  compressor: {delivers: 60 l/min, at: 6 bar, also delivers: 45 l/min, also at: 8 bar,
+               cut in: 6 bar, cut out: 8 bar, duty: 60 %, quiet: 20:00-22:00, fills: tank}
+  parts:
+    tank:      {kind: tank, volume: 24 l, rated: 10 bar, drained: yes}
+    shut-off:  {kind: shut-off, from: tank}
+    filter:    {kind: filter, from: shut-off, port: 3/8}
+    regulator: {kind: regulator, from: filter, set: 2.5 bar, flow: 1 Cv}
+    dump:      {kind: dump valve, from: regulator}
+    soft:      {kind: soft-start valve, from: dump}
+    near:      {kind: tank, from: soft, volume: 2 l, hose: {bore: 6 mm, length: 3 m}}
+    manifold:  {kind: manifold, from: near, hose: {bore: 6 mm, length: 1 m}}
+  leak down: {loses: 0.5 bar, in: 10 min}
+boards: {main: {terminals: 4}}
+devices:
+  shutter: {kind: air cylinder, air from: manifold, when vented: stays, bore: 25 mm,
+            stroke: 160 mm, on: main 1}
+  gust: {kind: air jet, air from: near, nozzle: 4 mm, on: main 2}
+variants:
+  air low: {tank below: 4 bar, leave out: [gust]}
+"""
+
 
 def read(text: str) -> Book:
     """The book in a text."""

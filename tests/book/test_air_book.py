@@ -6,7 +6,7 @@ from datetime import datetime
 
 import pint
 import pytest
-from book_parts import codes, read, refused
+from book_parts import WITH_AIR, codes, read, refused
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,35 +16,6 @@ from thundersheet.model.air import PART_KINDS, AirPart
 
 UNITS = pint.UnitRegistry()
 
-WHOLE = """\
-book: 1
-show: {name: Gale, length: 1:24}
-evening: {shows: 40, every: 104 s, coldest: 2 C, warmest: 15 C, begins: 19:00, ends: 10 pm}
-air:
-  set: 2.0 bar
-  ambient: 12 C
-  altitude: 250 m
-  compressor: {delivers: 60 l/min, at: 6 bar, also delivers: 45 l/min, also at: 8 bar,
-               cut in: 6 bar, cut out: 8 bar, duty: 60 %, quiet: 20:00-22:00, fills: tank}
-  parts:
-    tank:      {kind: tank, volume: 24 l, rated: 10 bar, drained: yes}
-    shut-off:  {kind: shut-off, from: tank}
-    filter:    {kind: filter, from: shut-off, port: 3/8}
-    regulator: {kind: regulator, from: filter, set: 2.5 bar, flow: 1 Cv}
-    dump:      {kind: dump valve, from: regulator}
-    soft:      {kind: soft-start valve, from: dump}
-    near:      {kind: tank, from: soft, volume: 2 l, hose: {bore: 6 mm, length: 3 m}}
-    manifold:  {kind: manifold, from: near, hose: {bore: 6 mm, length: 1 m}}
-  leak down: {loses: 0.5 bar, in: 10 min}
-boards: {main: {terminals: 4}}
-devices:
-  shutter: {kind: air cylinder, air from: manifold, when vented: stays, bore: 25 mm,
-            stroke: 160 mm, on: main 1}
-  gust: {kind: air jet, air from: near, nozzle: 4 mm, on: main 2}
-variants:
-  air low: {tank below: 4 bar, leave out: [gust]}
-"""
-
 
 def with_air(lines: str) -> str:
     """The book with other lines under `air`, and no devices."""
@@ -52,7 +23,7 @@ def with_air(lines: str) -> str:
 
 
 def test_the_whole_air_system_is_read_in_si() -> None:
-    book = read(WHOLE)
+    book = read(WITH_AIR)
     air, compressor = book.air, book.air.compressor
     assert compressor is not None
     # pint 0.25 converts; the book's own table must agree.
@@ -73,7 +44,7 @@ def test_the_whole_air_system_is_read_in_si() -> None:
 
 
 def test_the_evening_is_read_with_its_clock_and_its_cold() -> None:
-    evening = read(WHOLE).evening
+    evening = read(WITH_AIR).evening
     assert evening is not None
     assert (evening.shows, evening.every and evening.every.s) == (40, 104.0)
     assert evening.coldest_k == pytest.approx(UNITS.Quantity(2, "degC").to("K").magnitude)
@@ -93,19 +64,22 @@ def test_a_book_with_a_set_pressure_alone_has_no_plumbing_and_no_evening() -> No
             "from: shut-off,",
             "from: shut-of,",
             ("`from` names the part `shut-of`, which is not in the book. Did you mean `shut-off`? "
-            "Known here: dump, filter, manifold, near, regulator, shut-off, soft, tank.  [BOOK-46]"),
+            "Known here: dump, filter, manifold, near, regulator, shut-off, soft, tank.  "
+            "[BOOK-46]"),
         ),
         (
             "air from: near,",
             "air from: nearby,",
             ("`air from` names the part `nearby`, which is not in the book. Did you mean `near`? "
-            "Known here: dump, filter, manifold, near, regulator, shut-off, soft, tank.  [BOOK-46]"),
+            "Known here: dump, filter, manifold, near, regulator, shut-off, soft, tank.  "
+            "[BOOK-46]"),
         ),
         (
             "fills: tank",
             "fills: tanks",
             ("`fills` names the part `tanks`, which is not in the book. Did you mean `tank`? "
-            "Known here: dump, filter, manifold, near, regulator, shut-off, soft, tank.  [BOOK-46]"),
+            "Known here: dump, filter, manifold, near, regulator, shut-off, soft, tank.  "
+            "[BOOK-46]"),
         ),
         (
             "kind: soft-start valve",
@@ -164,8 +138,8 @@ def test_a_book_with_a_set_pressure_alone_has_no_plumbing_and_no_evening() -> No
         (
             "delivers: 60 l/min, at: 6 bar,",
             "delivers: 60 l/min,",
-            ("The compressor says at what pressure it `also delivers`, but not for the first. Write "
-            "`at: 6 bar` beside `delivers`.  [BOOK-57]"),
+            ("The compressor says at what pressure it `also delivers`, but not for the first. "
+            "Write `at: 6 bar` beside `delivers`.  [BOOK-57]"),
         ),
         (
             "quiet: 20:00-22:00",
@@ -220,13 +194,13 @@ def test_a_book_with_a_set_pressure_alone_has_no_plumbing_and_no_evening() -> No
     ],
 )  # fmt: skip
 def test_what_contradicts_itself_is_said_in_one_sentence(old: str, new: str, message: str) -> None:
-    assert old in WHOLE
-    (said,) = refused(WHOLE.replace(old, new, 1))
+    assert old in WITH_AIR
+    (said,) = refused(WITH_AIR.replace(old, new, 1))
     assert said.split(": ", 1)[1].startswith(message)
 
 
 def test_a_misspelt_key_of_a_part_names_the_nearest_one() -> None:
-    (said,) = refused(WHOLE.replace("port: 3/8", "prot: 3/8"))
+    (said,) = refused(WITH_AIR.replace("port: 3/8", "prot: 3/8"))
     assert "Did you mean `port`?" in said
 
 

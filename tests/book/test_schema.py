@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 import yaml
-from book_parts import HEAD
+from book_parts import HEAD, WITH_AIR
 from jsonschema import Draft202012Validator
 
 from thundersheet.book.new import new_book
@@ -28,6 +28,9 @@ for tag, pattern, first in (
     Editor.add_implicit_resolver(f"tag:yaml.org,2002:{tag}", re.compile(f"^{pattern}$"), first)
 
 
+BOOKS = sorted((Path(__file__).parents[2] / "examples").glob("*/*.yaml"))
+
+
 @pytest.fixture(scope="module")
 def editor() -> Draft202012Validator:
     return Draft202012Validator(book_schema())
@@ -42,13 +45,14 @@ def test_it_is_a_schema_by_the_standards_own_measure() -> None:
     Draft202012Validator.check_schema(book_schema())
 
 
-@pytest.mark.parametrize("text", [HEAD, new_book("Gale")], ids=["parts", "new"])
+@pytest.mark.parametrize("text", [HEAD, WITH_AIR, new_book("Gale")], ids=["parts", "air", "new"])
 def test_a_book_that_reads_fits_the_schema(editor: Draft202012Validator, text: str) -> None:
     assert complaints(editor, text) == []
 
 
-def test_the_lamp_room_fits_the_schema(editor: Draft202012Validator, example_book: Path) -> None:
-    assert complaints(editor, example_book.read_text()) == []
+@pytest.mark.parametrize("book", BOOKS, ids=lambda book: f"{book.parent.name}-{book.stem}")
+def test_every_example_fits_the_schema(editor: Draft202012Validator, book: Path) -> None:
+    assert complaints(editor, book.read_text()) == []
 
 
 @pytest.mark.parametrize("kind", all_kinds(), ids=lambda kind: kind.KIND)
@@ -74,3 +78,22 @@ def test_what_the_reader_refuses_the_schema_marks(
     editor: Draft202012Validator, old: str, new: str
 ) -> None:
     assert complaints(editor, HEAD.replace(old, new))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("kind: dump valve", "kind: dump"),
+        ("port: 3/8", "port: 3/7"),
+        ("quiet: 20:00-22:00", "quiet: evenings"),
+        ("begins: 19:00", "begins: seven"),
+        ("cut out: 8 bar, ", ""),
+        ("when vented: stays", "when vented: floats"),
+        ("shows: 40", "shows: many"),
+    ],
+)
+def test_what_the_reader_refuses_of_the_air_the_schema_marks(
+    editor: Draft202012Validator, old: str, new: str
+) -> None:
+    assert old in WITH_AIR
+    assert complaints(editor, WITH_AIR.replace(old, new))
