@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from thundersheet.physics.plant.flows import Flow
+from thundersheet.physics.plant.flows import Course, Flow
 from thundersheet.physics.plant.legs import FINE_K, FINE_PA, Air8, Leg
 from thundersheet.physics.plant.strokes import Rest, Task
 
@@ -39,6 +39,10 @@ class Known(NamedTuple):
     answers: tuple[Answer, ...]
     sag_pa: float
     """How far the root's pressure went down in it."""
+    base_s: float
+    """When it began."""
+    course: Course | None
+    """Of the stores, at its own time; None where the root is the only one."""
 
 
 def when(at_s: float, base_s: float) -> int:
@@ -109,6 +113,14 @@ def answer(task: Task, known: Answer, base_s: float, held_kg: float) -> None:
     task.after = known.after._replace(at_s=known.after.at_s + base_s)
     task.end_s = known.end_s + base_s
     task.gone_kg, task.came_kg = known.gone_kg + held_kg - known.held_kg, known.came_kg
+
+
+def moved_course(known: Known, base_s: float) -> Course | None:
+    """The stores' course at this flurry's time; the root's own pressure is as it was then."""
+    if known.course is None:
+        return None
+    by_s = base_s - known.base_s
+    return known.course._replace(at_s=[t + by_s for t in known.course.at_s])
 
 
 def shifted(flow: Flow, by_s: float) -> Flow:

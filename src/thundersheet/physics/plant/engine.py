@@ -7,11 +7,12 @@ the evening. Between flurries the stock goes on in closed form.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
 from thundersheet.physics.plant.feeds import before_valve, behind_three, feed_of
-from thundersheet.physics.plant.flurry import Flurry
+from thundersheet.physics.plant.flurry import CLOSE_S, Flurry
 from thundersheet.physics.plant.jets import OpenJet
 from thundersheet.physics.plant.legs import Flights, Fly, content_kg
 from thundersheet.physics.plant.records import (
@@ -54,6 +55,7 @@ class Engine:
         fly_with: Fly,
         trace_every_s: float | None = None,
         fleet: Fleet | None = None,
+        close_s: float = CLOSE_S,
     ) -> None:
         self.plant = plant
         self.stock = Stock(plant, state, trace_every_s)
@@ -63,9 +65,17 @@ class Engine:
         self.fleet = fleet or fleet_of(plant.cylinders)
         self.flights = Flights(fly_with, self.fleet.rows, self.fleet.tables)
         self.flurry = Flurry(
-            plant, self.fleet, self.flights, self.stock.stores, self._feeds, self.stock.now
+            plant,
+            self.fleet,
+            self.flights,
+            self.stock.stores,
+            self._feeds,
+            self.stock.now,
+            close_s,
         )
         self._ready: list[tuple[int, Landing]] = []
+        self._open: dict[int, OpenJet] = {}
+        """Jets that no command has shut yet."""
         self._fresh_s = inf
         """When the first valve switched of those that are not solved yet."""
         self._rests = [self._first_rest(i, state) for i in range(len(plant.cylinders))]
@@ -89,15 +99,34 @@ class Engine:
         self.flurry.tasks.sort(key=lambda each: each.switch_s)
         self._fresh_s = min(self._fresh_s, task.switch_s)
 
-    def switch(self, switch: Switch, number: int) -> None:
-        """Give a command; none may come before the last one."""
+    def play(self, switches: Sequence[Switch], start_s: float, first: int) -> Iterator[Switch]:
+        """Give the commands of a show that begins at ``start_s``, numbered from ``first``."""
+        order = sorted(range(len(switches)), key=lambda i: switches[i].at_s)
+        shuts: dict[str, float] = {}
+        ends: dict[int, float] = {}
+        for i in reversed(order):
+            ends[i] = shuts.get(switches[i].device, inf)
+            if switches[i].way == "off":
+                shuts[switches[i].device] = switches[i].at_s + start_s
+        for i in order:
+            switch = switches[i]
+            if start_s:
+                switch = replace(switch, at_s=start_s + switch.at_s)
+            yield switch
+            self.switch(switch, first + i, ends[i])
+
+    def switch(self, switch: Switch, number: int, shut_s: float = inf) -> None:
+        """Give a command; none may come before the last one.
+
+        ``shut_s`` is when a jet will be shut, as far as is known: then it is solved only once.
+        """
         if switch.device not in self._numbers:
             raise ValueError(f"{switch.device} is switched, but the plant has no such device")
         device = self._numbers[switch.device]
         if device < len(self.plant.cylinders):
             self._stroke(device, switch, number)
         else:
-            self._blow(device, switch, number)
+            self._blow(device, switch, number, shut_s)
 
     def _stroke(self, device: int, switch: Switch, number: int) -> None:
         cylinder, valves = self.plant.cylinders[device], self.fleet.valves[device]
@@ -124,24 +153,30 @@ class Engine:
     def _last(self, device: int) -> Task | None:
         return next((x for x in reversed(self.flurry.tasks) if x.device == device), None)
 
-    def _blow(self, device: int, switch: Switch, number: int) -> None:
+    def _blow(self, device: int, switch: Switch, number: int, shut_s: float) -> None:
         jet = self.plant.jets[device - len(self.plant.cylinders)]
         if switch.way not in ("on", "off"):
             raise ValueError(f"{jet.name} is a jet and can't be switched {switch.way}")
         at_s = max(switch.at_s + jet.delay_s, self.stock.at_s)
         self.go_to(at_s)
-        mine = next((x for x in self.flurry.jets if x.device == device and x.end_s == inf), None)
+        mine = self._open.pop(device, None)
         if (mine is not None) == (switch.way == "on"):
+            if mine is not None:
+                self._open[device] = mine
             self._ready.append((number, Landing(switch=switch)))
             return
-        self._fresh_s = min(self._fresh_s, at_s)
-        feed, air = self._feeds[device], self.plant.atmosphere_pa
         if mine is None:
+            feed, air = self._feeds[device], self.plant.atmosphere_pa
             kelvin = self.stock.stores[feed.store].kelvin
             opened = OpenJet(jet, device, feed, number, switch, at_s, air, kelvin)
+            opened.end_s = shut_s + jet.delay_s
             self.flurry.jets.append(opened)
+            self._open[device] = opened
+            self._fresh_s = min(self._fresh_s, at_s)
             return
-        mine.end_s = at_s
+        if mine.end_s != at_s:
+            mine.end_s = at_s
+            self._fresh_s = min(self._fresh_s, at_s)
         low = self.stock.body_pa(jet.body)
         shut = Landing(switch=switch, start_s=at_s, full_s=at_s, supply_pa=low)
         self._ready.append((number, shut))

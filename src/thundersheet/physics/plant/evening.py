@@ -8,7 +8,7 @@ docs/reasons/why-two-solvers.md. Isothermal air in all that stores, chambers as 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from thundersheet.physics.plant.engine import Engine
 from thundersheet.physics.plant.legs import compiled as compiled_legs
@@ -50,13 +50,12 @@ def run(
     if until_s < begin_s:
         raise ValueError(f"a run from {begin_s:g} s can't end at {until_s:g} s")
     found: list[Landing | None] = [None] * len(switches)
-    for number in sorted(range(len(switches)), key=lambda i: switches[i].at_s):
-        if switches[number].at_s <= until_s:
-            engine.switch(switches[number], number)
-            progress((switches[number].at_s - begin_s) / max(until_s - begin_s, 1e-9))
+    early = [i for i, each in enumerate(switches) if each.at_s <= until_s]
+    for switch in engine.play([switches[i] for i in early], 0.0, 0):
+        progress((switch.at_s - begin_s) / max(until_s - begin_s, 1e-9))
     engine.finish(until_s)
     for number, landing in engine.ready():
-        found[number] = landing
+        found[early[number]] = landing
     return Run(
         landings=tuple(
             each or Landing(switch=switch) for each, switch in zip(found, switches, strict=True)
@@ -117,9 +116,7 @@ def rush(
         commands = show(number, tank) if callable(show) else show
         playing = _Playing(number, start, tank, count, [None] * len(commands))
         waiting.append(playing)
-        for i in sorted(range(len(commands)), key=lambda i: commands[i].at_s):
-            switch = replace(commands[i], at_s=start + commands[i].at_s)
-            engine.switch(switch, count + i)
+        for switch in engine.play(commands, start, count):
             last_s = switch.at_s
         count += len(commands)
         yield from _handed_out(waiting, engine)

@@ -13,6 +13,7 @@ from thundersheet.physics.plant.alike import (
     Known,
     answer,
     answers_of,
+    moved_course,
     of_flow,
     of_task,
 )
@@ -52,9 +53,11 @@ class Flurry:
         stores: tuple[Store, ...],
         feeds: list[Feed],
         now: Now,
+        close_s: float,
     ) -> None:
         self.plant, self.fleet, self.flights = plant, fleet, flights
         self.stores, self.feeds, self.now = stores, feeds, now
+        self._close_s = close_s
         self.tasks: list[Task] = []
         """In the order of their valves' switching."""
         self.jets: list[OpenJet] = []
@@ -81,17 +84,20 @@ class Flurry:
         if known is not None and self._unfelt(known.sag_pa):
             for task, each in zip(self.tasks, known.answers, strict=True):
                 answer(task, each, self.now.at_s, self._held_kg(task))
-            self.course = self._course_of(self.flows())
+            self.course = moved_course(known, self.now.at_s) or self._course_of(self.flows())
             return
         for turn in range(PASSES):
-            if self._pass() < CLOSE_S and turn:
+            if self._pass() < self._close_s and (turn or not self.tasks):
                 break
         if key:
             if len(self._alike) >= MOST_KEPT:
                 self._alike.clear()
             sag = self.now.pa[0] - self.course.lowest(0, self.now.at_s, self._busy_until())
             self._alike[key] = Known(
-                answers_of(self.tasks, self.now.at_s, [self._held_kg(x) for x in self.tasks]), sag
+                answers_of(self.tasks, self.now.at_s, [self._held_kg(x) for x in self.tasks]),
+                sag,
+                self.now.at_s,
+                self.course if isinstance(self.course, Course) else None,
             )
 
     def _held_kg(self, task: Task) -> float:

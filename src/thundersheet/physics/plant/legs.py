@@ -32,6 +32,7 @@ FINE_PA, FINE_K, FINE_M, FINE_S = 4.0, 1e-3, 1e-8, 1e-7
 stall a hundred times as much: 4 Pa in 3 bar are then still 0.004 ms."""
 MOST_KEPT = 20_000
 AIR = kernel.PD_0
+QUARTER = pi / 4.0
 UNFED: Three = (0.0, 0.0, 0.0)
 
 
@@ -171,12 +172,15 @@ def rooms(row: Row, y_m: float) -> tuple[float, float, float, float]:
     Zero for a side that no path leads to, for a tube that is lumped (its volume is the chamber's)
     and for one that a quick exhaust or a cushion cuts off.
     """
-    bore, rod = (pi / 4.0 * row[at] ** 2 for at in (kernel.BORE, kernel.ROD))
-    full, less = (bore, bore - rod) if row[kernel.EXTEND] != 0.0 else (bore - rod, bore)
-    near, far = (pi / 4.0 * row[at] ** 2 * row[at + 1] for at in (kernel.D_BORE, kernel.E_BORE))
-    drive = row[kernel.DEAD_D] + full * y_m
-    exhaust = row[kernel.DEAD_E] + less * (row[kernel.STROKE] - y_m)
-    if row[kernel.QUICK] != 0.0 or 0.0 < row[kernel.CUSHION] >= row[kernel.STROKE] - y_m:
+    bore, rod = row[kernel.BORE], row[kernel.ROD]
+    full, less = QUARTER * bore * bore, QUARTER * (bore * bore - rod * rod)
+    if row[kernel.EXTEND] == 0.0:
+        full, less = less, full
+    left = row[kernel.STROKE] - y_m
+    near = QUARTER * row[kernel.D_BORE] ** 2 * row[kernel.D_LENGTH]
+    far = QUARTER * row[kernel.E_BORE] ** 2 * row[kernel.E_LENGTH]
+    drive, exhaust = row[kernel.DEAD_D] + full * y_m, row[kernel.DEAD_E] + less * left
+    if row[kernel.QUICK] != 0.0 or 0.0 < row[kernel.CUSHION] >= left:
         far = 0.0
     if row[kernel.NODE] == 0.0:
         drive, exhaust, near, far = drive + near, exhaust + far, 0.0, 0.0
@@ -189,11 +193,11 @@ def rooms(row: Row, y_m: float) -> tuple[float, float, float, float]:
 
 def content_kg(row: Row, y_m: float, air: Air8) -> tuple[float, float]:
     """All the air on the drive side and on the exhaust side, tubes included."""
-    kg = [
-        air[2 * i] * room / (R * air[2 * i + 1]) if room else 0.0
-        for i, room in enumerate(rooms(row, y_m))
-    ]
-    return kg[0] + kg[2], kg[1] + kg[3]
+    drive, exhaust, near, far = rooms(row, y_m)
+    return (
+        (air[0] * drive / air[1] + air[4] * near / air[5]) / R,
+        (air[2] * exhaust / air[3] + air[6] * far / air[7]) / R,
+    )
 
 
 def drifted(row: Row, y_m: float, air: Air8, supply_pa: float, rest_s: float) -> Air8:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     Column = NDArray[np.float64]
     Table = NDArray[np.float64]
 
+CLOSE_S = 1e-4
+"""Where strokes overlap: landings that move by less from pass to pass are found."""
 SETTLES_S = 5.0
 """After the last command a show is followed for so long."""
 WAYS = ("out", "back")
@@ -83,12 +85,11 @@ def scatter(
     runs = _Runs(plant, state, changes, count)
     fly = compiled(say)
     found = np.full((6, len(switches), count), np.nan)
-    order = sorted(range(len(switches)), key=lambda i: switches[i].at_s)
     until = max((each.at_s for each in switches), default=0.0) + SETTLES_S
     for run in range(count):
-        engine = Engine(*runs.plant(run), fly, fleet=runs.fleet(run))
-        for number in order:
-            engine.switch(switches[number], number)
+        engine = Engine(*runs.plant(run), fly, fleet=runs.fleet(run), close_s=CLOSE_S)
+        for _ in engine.play(switches, 0.0, 0):
+            pass
         engine.finish(until)
         for number, landing in engine.ready():
             found[:, number, run] = _numbers(landing)
