@@ -2,9 +2,10 @@
 
 In: a book and its cues as if each device had the air to itself. Out: for every cue of an air
 device the settings in which its stroke has to land: as usual, and the corners of the evening (the
-fullest and the emptiest tank that the cue finds, each in the coldest and the warmest air). Flows
-and temperatures act on a landing in one direction each, so that its extremes lie at the corners.
-No lead is worked out here.
+fullest and the emptiest tank that the cue finds, each in the coldest and the warmest air). Colder
+is later, always; less pressure is later where a load is moved and can be earlier where little but
+the exhausted air holds the piston, so that half-way between full and low is looked at as well. No
+lead is worked out here.
 """
 
 from __future__ import annotations
@@ -16,13 +17,17 @@ from thundersheet.base.time import Span
 from thundersheet.model.book import Book
 from thundersheet.model.device import Setting
 from thundersheet.plan.air_evening import Followed, follow
-from thundersheet.plan.air_feed import Line, fed
+from thundersheet.plan.air_feed import PRESSURE_STEP_PA, Line, fed
 from thundersheet.plan.air_share import Common, Draw, commons, store_pressures, stores_of
 from thundersheet.plan.records import Cue
 from thundersheet.plan.setting import Piping, bare_setting, piping_of
 
 USUAL = 0
 """Where the usual state stands among a cue's: a full tank, the book's ambient."""
+
+TANKS = (("full", 0.0), ("half", 0.5), ("low", 1.0))
+"""The tanks that a cue is looked at with in each warmth, and where they stand between the fullest
+and the emptiest that it finds."""
 
 Settings = Mapping[str, tuple[Setting, ...]]
 
@@ -34,8 +39,8 @@ class AirState:
     name: str
     """`low tank, 2 C`."""
     kelvin: float
-    low: bool = False
-    """The emptiest tank that the cue finds, not the fullest."""
+    low: float = 0.0
+    """From 0, the fullest tank that the cue finds, to 1, the emptiest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +73,17 @@ class Airs:
         found = next((each for each in self.states[1:] if each.name == state), None)
         if found is None or found.kelvin not in self.followed:
             return self.full_pa or None
-        evening = self.followed[found.kelvin]
-        return (evening.lowest_pa if found.low else evening.highest_pa).get(cue)
+        high, low = _between(self.followed, cue)
+        return high + (low - high) * found.low
+
+
+def _between(followed: Mapping[float, Followed], cue: str) -> tuple[float, float]:
+    """The most and the least that a cue finds at the root, in whatever weather.
+
+    A tank that was filled while it was warm and has cooled since is as low as the warm one.
+    """
+    high = max(each.highest_pa[cue] for each in followed.values())
+    return high, min(each.lowest_pa[cue] for each in followed.values())
 
 
 def feels_air(book: Book) -> bool:
@@ -134,15 +148,15 @@ def expected(book: Book, cues: Sequence[Cue]) -> Airs:
         )
         usual = feeding.at(usual_k(book), piping.full_pa)
         corners = (
-            feeding.at(kelvin, root)
-            for kelvin, each in followed.items()
-            for root in (each.highest_pa[draw.cue], each.lowest_pa[draw.cue])
+            each
+            for kelvin in followed
+            for each in feeding.between(kelvin, *_between(followed, draw.cue))
         )
         settings[draw.cue] = (usual, *(replace(each, landing_only=True) for each in corners))
     states = (
-        AirState(f"{'low' if low else 'full'} tank, {_warm(book, kelvin)}", kelvin, low)
+        AirState(f"{tank} tank, {_warm(book, kelvin)}", kelvin, low)
         for kelvin in followed
-        for low in (False, True)
+        for tank, low in TANKS
     )
     return Airs(
         settings=settings,
@@ -162,6 +176,14 @@ class _Feeding:
     shares: Mapping[str, float]
     lacks: Mapping[str, float]
     """By store: how much less than full it has."""
+
+    def between(self, kelvin: float, high_pa: float, low_pa: float) -> tuple[Setting, ...]:
+        """Its settings with these two at the root, and half-way between; see `TANKS`."""
+        full, low = self.at(kelvin, high_pa), self.at(kelvin, low_pa)
+        if full.supply_pa is None or low.supply_pa is None:
+            return full, low, low
+        middle = PRESSURE_STEP_PA * round(0.5 * (full.supply_pa + low.supply_pa) / PRESSURE_STEP_PA)
+        return full, replace(low, supply_pa=middle), low
 
     def at(self, kelvin: float, root_pa: float) -> Setting:
         """Its setting in such air, with so much at the root."""

@@ -26,6 +26,9 @@ service, and a check must not take minutes."""
 MOST_OF_A_CODE = 3
 """Cures are worked out for so many findings of one code: the rest is cured alike."""
 
+OVER_THE_EVENING = ("AIR-30", "AIR-31", "AIR-32", "AIR-34", "AIR-35")
+"""What only shows over a whole evening; anything else shows in its usual air already."""
+
 Key = tuple[str, tuple[str, ...]]
 
 
@@ -115,9 +118,18 @@ class Trial:
             return None
         self.plans_left -= 1
         try:
-            cues, found = self._plan(step.change(self.book))
+            book = step.change(self.book)
+            # One state of the air is soon told, and most ideas that fail, fail there.
+            first = book.evening is not None and finding.code not in OVER_THE_EVENING
+            if first and self._without(replace(book, evening=None), finding) is None:
+                return None
+            return self._without(book, finding)
         except (Refusal, ValueError):
             return None  # a change that makes no book at all
+
+    def _without(self, book: Book, finding: Finding) -> tuple[Cue, ...] | None:
+        """The cues of a book in which the finding is gone and nothing new has come."""
+        cues, found = self._plan(book)
         grave = {_key(each) for each in found if each.grade != "note"}
         same = any(
             code == finding.code and (not about or set(about) & set(finding.about))
