@@ -20,7 +20,7 @@ from scipy.integrate import solve_ivp
 from thundersheet.base.time import Span
 from thundersheet.book.read import read_text
 from thundersheet.model.air import Air, AirPart, Evening, LeakDown
-from thundersheet.physics.gas import RHO0, T0, R, Restriction, in_series, mass_flow
+from thundersheet.physics.gas import RHO0, T0, R, Restriction, Tube, in_series, mass_flow
 from thundersheet.plan.plumbing import atmosphere, first_state, full_pa, nominal_pa, plant_of
 from thundersheet.plan.plumbing.machine import leak_of_fall, quiet_s
 from thundersheet.plan.setting import bare_setting
@@ -128,6 +128,23 @@ def test_a_filter_before_a_regulator_slows_by_no_more_than_it_would_pass_at_tank
     if mass_flow(Restriction(filter_c), low, set_abs + AirPart.drop_pa) > true:
         reckoned = mass_flow(in_series([as_filter, Restriction(droop_c)]), set_abs, down)
         assert 0.72 * true < reckoned <= true * 1.01
+
+
+def test_a_hose_before_a_regulator_counts_at_the_pressure_that_it_carries() -> None:
+    regulator = part("regulator", "regulator", "filter", set_pa=3 * BAR, hose=(4, 6))
+    block = part("block", "manifold", "soft", hose=(6, 1))
+    plant = plant_of(aired(usual(block, regulator=regulator), cylinder()))
+    tank, fed = plant.bodies
+    assert fed.path is not None
+    assert [tube.length_m for tube in fed.path.tubes] == [1.0]
+    thin = Tube(0.004, 6.0)
+    as_part = fed.path.parts[2]
+    assert mass_flow(as_part, 3 * BAR + SEA, SEA) == pytest.approx(
+        mass_flow(thin.flow, COMPRESSOR.cut_in_pa + SEA, SEA), rel=0.05
+    )
+    assert as_part.c_m3_s_pa == pytest.approx(thin.flow.c_m3_s_pa * 7.01325 / 4.01325)
+    # Its air stands at the tank's pressure.
+    assert tank.volume_m3 == pytest.approx(24 * LITRE + thin.volume_m3)
 
 
 def test_a_leak_loses_what_the_book_says_at_the_full_tank() -> None:

@@ -25,6 +25,7 @@ from thundersheet.plan.plumbing.graph import Plumbing, plumbing_of
 from thundersheet.plan.plumbing.machine import compressor_of, leak_of
 from thundersheet.plan.plumbing.pressures import (
     atmosphere,
+    behind,
     lowest_pa,
     nominal_pa,
     set_of,
@@ -151,7 +152,7 @@ class _Maker:
         if not part.fed_by:
             return Body(
                 name=part.name,
-                volume_m3=part.holds_m3,
+                volume_m3=part.holds_m3 + self._keeps_m3(part),
                 heat_w_k=_tank_heat(part.holds_m3),
                 ambient_k=part.ambient_k,
             )
@@ -161,7 +162,7 @@ class _Maker:
         block = _tank_heat(own) if part.kind == "tank" else MOVING_W_M2_K * 6.0 * own ** (2 / 3)
         return Body(
             name=part.name,
-            volume_m3=own + sum(tube.volume_m3 for tube in path.tubes),
+            volume_m3=own + sum(tube.volume_m3 for tube in path.tubes) + self._keeps_m3(part),
             fed_by=self._upstream(part),
             path=path,
             heat_w_k=wall + block,
@@ -171,30 +172,48 @@ class _Maker:
     def _path(self, parts: Sequence[AirPart]) -> Path:
         """Parts and hoses in a row as one path.
 
-        What stands before a regulator passes air at the pressure there, at the worst that of the
-        tank when the compressor starts: its conductance counts as much more, referred to the set
-        pressure from which the path is fed.
+        What stands before a regulator passes air at the pressure there, at the worst with the tank
+        as low as when the compressor starts: its conductance counts as much more, referred to the
+        set pressure from which the path is fed. So does a hose there, whose air stays upstream.
         """
         air, outside = self.book.air, atmosphere(self.book.air)
-        low = lowest_pa(air, self.tree.root)
-        last = max((i for i, each in enumerate(parts) if each.kind == "regulator"), default=-1)
+        last = _last_regulator(parts)
         limit, need = inf, 0.0
-        for part in parts:
+        for part in parts[: last + 1]:
             if part.kind == "regulator":
                 limit = min(set_of(air, part), limit - part.drop_pa)
                 need += part.drop_pa
-        higher = 1.0
-        if last >= 0 and low is not None and limit < inf:
-            higher = max((low + outside) / (limit + outside), 1.0)
         flows: list[Restriction] = []
         tubes: list[Tube] = []
         for i, part in enumerate(parts):
-            scale = higher if i < last else 1.0
-            if part.hose is not None and part.hose.length_m > 0.0:
-                tubes.append(Tube(part.hose.bore_m, part.hose.length_m))
+            hose = _tube(part)
+            if hose is not None and i <= last:
+                flows.append(_times(hose.flow, self._higher(part.fed_by, limit)))
+            elif hose is not None:
+                tubes.append(hose)
             if part.passes_m3_s_pa < inf:
-                flows.append(Restriction(scale * part.passes_m3_s_pa, CRITICAL))
+                own = Restriction(part.passes_m3_s_pa, CRITICAL)
+                flows.append(_times(own, self._higher(part.name, limit)) if i < last else own)
         return Path(parts=tuple(flows), tubes=tuple(tubes), set_pa=limit + outside, drop_pa=need)
+
+    def _higher(self, part: str, limit_pa: float) -> float:
+        """By how much more pressure stands at a part than the limit, absolute, the tank low."""
+        low = lowest_pa(self.book.air, self.tree.root)
+        if low is None or limit_pa == inf:
+            return 1.0
+        outside = atmosphere(self.book.air)
+        stands = behind(self.book.air, self.tree.way_to(part), low)
+        return max((stands + outside) / (limit_pa + outside), 1.0)
+
+    def _keeps_m3(self, body: AirPart) -> float:
+        """Air in hoses that hang on a body before a regulator: it stands at the body's pressure."""
+        chains = (
+            self._since(part)
+            for part in self.tree.parts.values()
+            if part.fed_by and self._holds(part) and self._upstream(part) == body.name
+        )
+        hoses = (_tube(part) for chain in chains for part in chain[: _last_regulator(chain) + 1])
+        return sum(hose.volume_m3 for hose in hoses if hose is not None)
 
     def _hung(self, device: Device, on_it: Cylinder | Jet) -> Cylinder | Jet:
         """A device at its body; a regulator of its own comes after what feeds it."""
@@ -210,6 +229,21 @@ class _Maker:
                 path, set_pa=min(own.set_pa, path.set_pa - drop), drop_pa=path.drop_pa + drop
             )
         return replace(on_it, body=body, path=path)
+
+
+def _last_regulator(parts: Sequence[AirPart]) -> int:
+    """Where the last regulator of a row stands; -1: there is none."""
+    return max((i for i, each in enumerate(parts) if each.kind == "regulator"), default=-1)
+
+
+def _tube(part: AirPart) -> Tube | None:
+    """The hose that feeds a part."""
+    hose = part.hose
+    return None if hose is None or not hose.length_m else Tube(hose.bore_m, hose.length_m)
+
+
+def _times(part: Restriction, higher: float) -> Restriction:
+    return Restriction(part.c_m3_s_pa * higher, part.b)
 
 
 def _tank_heat(volume_m3: float) -> float:
