@@ -116,14 +116,16 @@ def _narrow(book: Book, tree: Plumbing, end: str, worst: Mapping[str, _Worst]) -
     pressure = start
     losses: dict[str, tuple[float, float]] = {}
     for part in way[first + 1 :]:
-        if part.kind == "regulator":
+        flow, before = worst[part.name].flow_kg_s, pressure
+        if part.kind == "regulator":  # its hose comes before it
+            pressure -= min(_lost(_hose(part), pressure + outside, flow), pressure)
             pressure = behind(book.air, (part,), pressure)
             if pressure >= set_of(book.air, part):
                 losses.clear()  # what is lost before a regulator, it makes good
-        flows = _flows(part)
-        lost = _lost(flows, pressure + outside, worst[part.name].flow_kg_s) if flows else 0.0
-        losses[part.name] = (min(lost, pressure), pressure + outside)
-        pressure -= losses[part.name][0]
+                before = pressure
+        lost = min(_lost(_flows(part), pressure + outside, flow), pressure)
+        losses[part.name] = (lost, before + outside)
+        pressure -= lost
     if full - pressure <= DROP * full:
         return None
     narrow = max(losses, key=lambda name: losses[name])
@@ -136,19 +138,25 @@ def _narrow(book: Book, tree: Plumbing, end: str, worst: Mapping[str, _Worst]) -
 
 
 def _flows(part: AirPart) -> list[Restriction]:
-    flows = []
-    if part.passes_m3_s_pa < inf:
-        flows.append(Restriction(part.passes_m3_s_pa, CRITICAL))
-    if part.hose is not None and part.hose.length_m > 0.0:
-        flows.append(Tube(part.hose.bore_m, part.hose.length_m).flow)
-    return flows
+    """What a part and its hose let through; of a regulator its droop, for its hose comes before."""
+    return _own(part) if part.kind == "regulator" else [*_own(part), *_hose(part)]
+
+
+def _own(part: AirPart) -> list[Restriction]:
+    flow = part.passes_m3_s_pa
+    return [Restriction(flow, CRITICAL)] if flow < inf else []
+
+
+def _hose(part: AirPart) -> list[Restriction]:
+    hose = part.hose
+    return [Tube(hose.bore_m, hose.length_m).flow] if hose is not None and hose.length_m else []
 
 
 def _lost(flows: Sequence[Restriction], up_pa: float, flow_kg_s: float) -> float:
     """By how much the pressure falls over parts in a row; all of it where so much can't pass."""
-    part = in_series(flows)
-    if flow_kg_s <= 0.0:
+    if flow_kg_s <= 0.0 or not flows:
         return 0.0
+    part = in_series(flows)
     if mass_flow(part, up_pa, part.b * up_pa) <= flow_kg_s:
         return (1.0 - part.b) * up_pa
     low, high = part.b * up_pa, up_pa
@@ -161,12 +169,13 @@ def _lost(flows: Sequence[Restriction], up_pa: float, flow_kg_s: float) -> float
 def _finding(book: Book, place: _Place, outside: float) -> Finding:
     part, worst, full = place.part, place.worst, place.full_pa
     passes = mass_flow(in_series(_flows(part)), full + outside, (1.0 - DROP) * full + outside)
-    width = f" ({shown(book, part.hose.bore_m, 'length')} bore)" if part.hose is not None else ""
+    hose = None if part.kind == "regulator" else part.hose
+    width = f" ({shown(book, hose.bore_m, 'length')} bore)" if hose is not None else ""
     drop = shown(book, DROP * full, "pressure")
     return Finding(
         code="AIR-14",
         grade="warn",
-        place=part.origin.of("hose" if part.hose is not None else "flow_m3_s_pa"),
+        place=part.origin.of("flow_m3_s_pa" if hose is None else "hose"),
         says=f"`{part.name}`{width} is too narrow for {' and '.join(worst.devices)} at "
         f"{_clock(worst.at_s)}: they ask for {_minute(worst.flow_kg_s)}, and it passes "
         f"{_minute(passes)} at a drop of {drop}.",
@@ -182,7 +191,8 @@ def _cures(book: Book, place: _Place) -> Iterator[Cure]:
     """A hose or part that is wide enough for what is asked; a tank behind it; beats apart."""
     part, flow = place.part, place.worst.flow_kg_s
     allowed = DROP * place.full_pa - (place.whole_pa - place.lost_pa)
-    if part.hose is not None and (bore := _bore(place, part.hose.length_m, allowed)):
+    hose = None if part.kind == "regulator" else part.hose
+    if hose is not None and (bore := _bore(place, hose.length_m, allowed)):
         width = shown(book, bore, "length")
         yield Cure(do=f"Lay a hose of {width} bore or more to `{part.name}`", cost="some hose")
     elif part.passes_m3_s_pa < inf and allowed > 0.0:
@@ -196,7 +206,7 @@ def _cures(book: Book, place: _Place) -> Iterator[Cure]:
 def _bore(place: _Place, length_m: float, allowed_pa: float) -> float | None:
     """The least usual bore at which a part with its hose loses no more than that."""
     for bore in BORES:
-        flows = [*_flows(place.part)[:-1], Tube(bore, length_m).flow]
+        flows = [*_own(place.part), Tube(bore, length_m).flow]
         if _lost(flows, place.before_pa, place.worst.flow_kg_s) <= allowed_pa:
             return bore
     return None
