@@ -276,7 +276,7 @@ class Plant:
         for i, p in enumerate(self.pistons):
             at = self.size + 11 * i
 
-            def sets_off(t, _, x, p=p):
+            def sets_off(t, *_, p=p):
                 p.going, p.start = 1, t
 
             def passes(t, *_, p=p):
@@ -290,7 +290,7 @@ class Plant:
                 continue
             if not p.going:
 
-                def off(t, x, *_, i=i, p=p):
+                def off(_t, x, *_, i=i, p=p):
                     return self.net(x, i) - p.fs
 
                 off.terminal, off.direction = True, 1
@@ -298,13 +298,13 @@ class Plant:
                 continue
             if not p.mid:
 
-                def mid(t, x, *_, p=p, at=at):
+                def mid(_t, x, *_, p=p, at=at):
                     return x[at + 8] - p.stroke / 2
 
                 mid.terminal, mid.direction = False, 1
                 yield passes, mid
 
-            def end(t, x, *_, p=p, at=at):
+            def end(_t, x, *_, p=p, at=at):
                 return x[at + 8] - p.stroke
 
             end.terminal, end.direction = True, 1

@@ -156,7 +156,11 @@ class Course:
             self._running.go_on(began, now)
             if why == TOO_SMALL:
                 raise ArithmeticError(f"the plant could not be followed beyond {now:g} s")
-            if why in (CUT_POINT, TIME_IS_COME):
+            if why == CUT_POINT:
+                # The event is at that pressure; rounding may have it a hair beside.
+                point = at.T_CUT_OUT if self._running.calls else at.T_CUT_IN
+                self._running.see(float(clock[point]), now)
+            elif why == TIME_IS_COME:
                 self._running.see(self._root_pa(), now)
             if why == SHEET_IS_FULL:
                 self._put_away()

@@ -64,7 +64,7 @@ from thundersheet.physics.step import SLOWEST
 IMPOSSIBLE = 1e9
 TOO_FAST = 1e4
 """m/s; no piston is so fast, and what is no number is not below it."""
-AT_REST = 0.1
+AT_REST = 0.3
 """What rests forgets its errors, as air evens out; a piston in motion keeps them."""
 
 

@@ -117,7 +117,7 @@ def begin_motion(par: Fill, z: list[float]) -> None:
     par[at.D_AT_END] = 0.0
     if z[kernel.Y] >= par[kernel.S_END] and z[kernel.V] <= 0.0:
         par[at.D_AT_END] = 1.0
-    if par[at.D_GOING] == 0.0:
+    if z[kernel.V] == 0.0:
         par[at.D_GOING] = float(setting_off(par, z))
     if par[at.D_GOING] != 0.0:
         par[at.D_AT_END] = 0.0
