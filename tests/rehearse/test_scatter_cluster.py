@@ -11,7 +11,8 @@ from thundersheet.base.finding import Refusal
 from thundersheet.book.read import read_text
 from thundersheet.plan.plan import make_plan
 from thundersheet.rehearse import scatter_workers
-from thundersheet.rehearse.scatter_draw import CHUNK, joined
+from thundersheet.rehearse.scatter_chunk import joined
+from thundersheet.rehearse.scatter_draw import CHUNK
 from thundersheet.rehearse.scatter_study import study_of
 from thundersheet.rehearse.scatter_workers import errors_on
 

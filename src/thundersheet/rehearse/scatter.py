@@ -9,6 +9,7 @@ drawn, and once more with only what varies. Not drawn: faults, for which there i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from time import perf_counter
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -17,9 +18,11 @@ from thundersheet.base.finding import Finding
 from thundersheet.model.book import Book
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.records import Scatter, Solver, Spread
-from thundersheet.rehearse.scatter_draw import joined
+from thundersheet.rehearse.scatter_chunk import joined
 from thundersheet.rehearse.scatter_drivers import BASE, drivers_of
+from thundersheet.rehearse.scatter_events import anchored
 from thundersheet.rehearse.scatter_plant import check as check_by
+from thundersheet.rehearse.scatter_setup import setup_of
 from thundersheet.rehearse.scatter_study import Study, study_of
 from thundersheet.rehearse.scatter_workers import errors_on
 
@@ -51,17 +54,20 @@ def scatter(
     *,
     workers: str = "",
     drivers: bool = False,
+    quick: bool = False,
     check: Mapping[Solver, int] = MappingProxyType({}),
     progress: Callable[[float], None] = silent,
 ) -> Scatter:
     """So many shows of a plan, drawn by lot.
 
-    ``workers``: empty for this process, a number for so many processes here, or the address of a
-    Dask scheduler; the numbers are the same to the last bit. A Refusal where those cannot be had.
-    ``check``: by solver, how many of the shows to play again by the air plant as a whole.
+    ``workers``: a number of processes here, or the address of a Dask scheduler; empty: on this
+    machine, as suits. The numbers are the same to the last bit. A Refusal where they can't be had.
+    ``quick``: stroke by stroke also where devices share their air, instead of each show as a whole
+    by the event-driven plant. ``check``: by solver, how many of the shows to play once more.
     """
     began = perf_counter()
-    study = study_of(book, plan)
+    study = anchored(study_of(book, plan))
+    study = replace(study, by_events=study.setup is not None and not quick)
     found = errors_on(workers, study, seed, shows, progress)
     errors = joined(found.parts)
     why = drivers_of(study, seed, BASE) if drivers else {}
@@ -70,7 +76,10 @@ def scatter(
         _spread(study, column, errors, inside, why.get(study.beats[column].cue, ()))
         for column in range(len(study.beats))
     )
-    checks = [check_by(solver, book, plan, study, seed, n) for solver, n in check.items() if n]
+    setup = study.setup or setup_of(book, plan)
+    checks = [
+        check_by(solver, setup, study, seed, n, errors[0]) for solver, n in check.items() if n
+    ]
     return Scatter(
         show=plan.show,
         shows=shows,
@@ -146,7 +155,7 @@ def _spread(
         sd_ms=_sd(came),
         quantiles=tuple(zip(SHARES, (float(q) for q in quantiles), strict=True)),
         drivers=drivers,
-        by=beat.by,
+        by="event-driven" if study.by_events and column in study.strokes else beat.by,
         tuned_inside=float(inside[1, :, column].mean()),
         tuned_sd_ms=_sd(tuned),
     )

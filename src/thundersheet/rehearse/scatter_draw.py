@@ -1,13 +1,12 @@
-"""Draws and what follows from them: shows by chunks of a fixed size, each from a seed of its own.
+"""Draws, and where a beat lands under them when each stroke is reckoned by itself.
 
-In: a study, a seed and the number of a chunk. Out: landing errors in milliseconds. A show's draw
-depends on the seed and on its own number alone, so that workers, chunks and the number of shows
-change nothing. No statistics here.
+In: a study, a seed and the number of a chunk; a beat and a draw. Out: draws, what each amounts to,
+and landing errors in milliseconds. A show's draw depends on the seed and on its own number alone,
+so that workers, chunks and the number of shows change nothing. No statistics here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import erf, sqrt
 from typing import TYPE_CHECKING
 
@@ -39,21 +38,6 @@ def drawn(study: Study, seed: int, chunk: int) -> Table:
 
     own = np.random.SeedSequence(entropy=seed, spawn_key=(chunk,))
     return np.random.Generator(np.random.PCG64(own)).standard_normal((CHUNK, len(study.doubts)))
-
-
-def run_chunk(study: Study, seed: int, chunk: int, shows: int) -> Table:
-    """Errors of a chunk's shows: (everything drawn or tuned, show, beat); NaN: never landed."""
-    import numpy as np
-
-    count = min(CHUNK, shows - chunk * CHUNK)
-    z = drawn(study, seed, chunk)[:count]
-    tuned = z.copy()
-    tuned[:, list(study.fixed)] = 0.0
-    found = np.empty((2, count, len(study.beats)))
-    for column, beat in enumerate(study.beats):
-        both = errors_ms(beat, np.concatenate((z, tuned)), study)
-        found[0, :, column], found[1, :, column] = both[:count], both[count:]
-    return found
 
 
 def errors_ms(beat: Beat, z: Table, study: Study) -> Column:
@@ -155,10 +139,3 @@ def _loads(stroke: Stroke, factor: Column) -> dict[str, Column]:
     if lid is None:
         return {"load": stroke.load_kg * factor}
     return {"lid_mass": lid.mass_kg * factor, "lid_inertia": lid.inertia_kg_m2 * factor}
-
-
-def joined(parts: Sequence[Table]) -> Table:
-    """The chunks' errors in the order of the shows."""
-    import numpy as np
-
-    return np.concatenate(parts, axis=1)

@@ -13,18 +13,14 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING
 
-from thundersheet.model.book import Book
 from thundersheet.physics.gas import Restriction, Tube
 from thundersheet.physics.plant.evening import run as run_evening
 from thundersheet.physics.plant.records import Body, Cylinder, Gas, Path, Plant, Run, State, Switch
 from thundersheet.physics.stroke import Stroke
-from thundersheet.plan.plumbing import first_state, plant_of
-from thundersheet.plan.records import Plan
 from thundersheet.rehearse.records import Checked, Solver
-from thundersheet.rehearse.scatter_airs import root_range
-from thundersheet.rehearse.scatter_draw import CHUNK, amount_of, drawn, errors_ms
+from thundersheet.rehearse.scatter_draw import CHUNK, amount_of, drawn
+from thundersheet.rehearse.scatter_setup import Setup
 from thundersheet.rehearse.scatter_study import Beat, Study
-from thundersheet.rehearse.stage import stage
 
 if TYPE_CHECKING:
     import numpy as np
@@ -35,22 +31,6 @@ if TYPE_CHECKING:
 
 MOST = CHUNK
 """Shows of the first chunk: more than that nobody waits for."""
-AFTER_S = 5.0
-"""So long after its last switch a show is followed."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setup:
-    """One show on its plant, ready to be changed as a draw says."""
-
-    plant: Plant
-    root_pa: float
-    """Absolute, in the middle of what the evening has."""
-    root_half_pa: float
-    switches: tuple[Switch, ...]
-    ends_s: float
-    lands_s: Mapping[str, float]
-    """By cue: where its beat is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,33 +46,11 @@ class Drawn:
     """-1..1 within the evening's range."""
 
 
-def setup_of(book: Book, plan: Plan) -> Setup:
-    """The show of a plan on the book's plant."""
-    plant = plant_of(book)
-    staged = stage(book, plan)
-    state = first_state(book, plant)
-    full = state.bodies[plant.bodies[0].name].pa
-    high, low = root_range(book, plan) or (full, full)
-    return Setup(
-        plant=plant,
-        root_pa=(high + low) / 2.0,
-        root_half_pa=(high - low) / 2.0,
-        switches=staged.switches,
-        ends_s=max((each.at_s for each in staged.switches), default=0.0) + AFTER_S,
-        lands_s={cue.id: cue.target.land_at.s for cue in plan.cues},
-    )
-
-
-def checked_beats(study: Study) -> tuple[int, ...]:
-    """The beats whose landings a plant can tell: strokes that nobody has measured."""
-    return tuple(i for i, beat in enumerate(study.beats) if beat.by == "stroke by stroke")
-
-
 def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
-    """Errors in milliseconds of `checked_beats` in each row; NaN where one never lands."""
+    """Errors in milliseconds of `Study.strokes` in each row; NaN where one never lands."""
     import numpy as np
 
-    beats = [study.beats[i] for i in checked_beats(study)]
+    beats = [study.beats[i] for i in study.strokes]
     play = _solver(solver)
     found = np.full((len(z), len(beats)), np.nan)
     for row, own in enumerate(rows_of(study, z)):
@@ -102,17 +60,19 @@ def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
 
 
 def check(
-    solver: Solver, book: Book, plan: Plan, study: Study, seed: int, shows: int
+    solver: Solver, setup: Setup, study: Study, seed: int, shows: int, played: Table
 ) -> Checked | None:
-    """The first drawn shows played by a plant; None where no beat is a stroke of the model."""
+    """The first drawn shows played once more; None where no beat is a stroke of the model.
+
+    ``played``: errors of those shows as they were reckoned, a column a beat.
+    """
     import numpy as np
 
-    places = checked_beats(study)
+    places = study.strokes
     if not places:
         return None
-    z = drawn(study, seed, 0)[: min(shows, MOST)]
-    own = np.array([errors_ms(study.beats[i], z, study) for i in places]).T
-    apart = errors_by(solver, setup_of(book, plan), study, z) - own
+    z = drawn(study, seed, 0)[: min(shows, MOST, len(played))]
+    apart = errors_by(solver, setup, study, z) - played[: len(z), list(places)]
     both = np.where(np.isnan(apart), 0.0, apart)
     worst = int(np.abs(both).max(axis=0).argmax())
     count = int((~np.isnan(apart)).sum())
@@ -129,7 +89,7 @@ def check(
 
 def rows_of(study: Study, z: Table) -> list[Drawn]:
     """Each row of a draw as amounts."""
-    beats = [study.beats[i] for i in checked_beats(study)]
+    beats = [study.beats[i] for i in study.strokes]
     amounts = {id(effect): amount_of(effect, z, study) for b in beats for effect in b.effects}
     return [_drawn(study, beats, amounts, row) for row in range(len(z))]
 

@@ -34,6 +34,7 @@ from thundersheet.rehearse.scatter_doubts import (
     of_stroke,
     of_the_night,
 )
+from thundersheet.rehearse.scatter_setup import Setup, setup_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +78,15 @@ class Study:
     doubts: tuple[Doubt, ...]
     """One a column."""
     beats: tuple[Beat, ...]
+    setup: Setup | None = None
+    """The show on its plant; None where nothing in it is shared or runs low."""
+    by_events: bool = False
+    """Whether every show is played by the event-driven plant, not stroke by stroke."""
+
+    @property
+    def strokes(self) -> tuple[int, ...]:
+        """The beats whose landings a plant can tell: strokes that nobody has measured."""
+        return tuple(i for i, beat in enumerate(self.beats) if beat.by == "stroke by stroke")
 
     @property
     def fixed(self) -> tuple[int, ...]:
@@ -98,7 +108,12 @@ def study_of(book: Book, plan: Plan) -> Study:
         beats.append(replace(found[0], effects=columns.effects(acting)))
     order = {cue.id: at for at, cue in enumerate(plan.cues)}
     beats.sort(key=lambda beat: order[beat.cue])
-    return Study(show=plan.show, doubts=tuple(columns.doubts), beats=tuple(beats))
+    return Study(
+        show=plan.show,
+        doubts=tuple(columns.doubts),
+        beats=tuple(beats),
+        setup=setup_of(book, plan) if book.air.parts else None,
+    )
 
 
 class Columns:

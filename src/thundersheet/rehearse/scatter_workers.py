@@ -1,7 +1,8 @@
 """Where a study runs: in this process, in some processes here, or on an existing Dask cluster.
 
-In: a study, a seed, how many shows. Out: the chunks' errors in order, the same to the last bit
-wherever they were reckoned. `dask.distributed` is imported only for a scheduler's address.
+In: a study, a seed, how many shows, where (empty: as suits on this machine). Out: the chunks'
+errors in order, the same to the last bit wherever they were reckoned. `dask.distributed` is
+imported only for a scheduler's address.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ from typing import TYPE_CHECKING, Any
 from thundersheet import __version__
 from thundersheet.base.finding import Refusal
 from thundersheet.physics.bulk import kernel_print
-from thundersheet.rehearse.scatter_draw import chunks_of, run_chunk
+from thundersheet.rehearse.scatter_chunk import run_chunk
+from thundersheet.rehearse.scatter_draw import chunks_of
 from thundersheet.rehearse.scatter_study import Study
 
 if TYPE_CHECKING:
@@ -42,6 +44,8 @@ EXPLAINS = {
     "extra of its own.",
 }
 MOST_PROCESSES = 256
+LONG = 8
+"""Chunks of whole shows that are worth the start of further processes: some twenty seconds."""
 CONNECT_S = 10.0
 CLOSE_S = 5.0
 POLL_S = 1.0
@@ -61,13 +65,10 @@ class Done:
 
 def errors_on(workers: str, study: Study, seed: int, shows: int, step: Step) -> Done:
     """The errors of so many shows; a Refusal where the workers cannot be had."""
-    count = chunks_of(shows)
     if not workers:
-        parts = []
-        for chunk in range(count):
-            parts.append(run_chunk(study, seed, chunk, shows))
-            step((chunk + 1) / count)
-        return Done(tuple(parts), "this process")
+        workers = str(_usual(study, chunks_of(shows)))
+    if workers == "1":
+        return _here(study, seed, shows, step)
     if workers.isascii() and workers.isdigit() and 1 <= int(workers) <= MOST_PROCESSES:
         return _in_processes(int(workers), study, seed, shows, step)
     if re.fullmatch(r"(tcp|tls|ucx|ws|wss)://[^\s/]+:\d+/?", workers):
@@ -77,6 +78,24 @@ def errors_on(workers: str, study: Study, seed: int, shows: int, step: Step) -> 
         f"`--workers {workers}` is neither a number of processes nor a scheduler's address.",
         f"Write 1 to {MOST_PROCESSES}, or for example `tcp://host:8786`.",
     )
+
+
+def _usual(study: Study, chunks: int) -> int:
+    """One process for what takes seconds; all of the machine's processors for what takes long."""
+    if not study.by_events or chunks < LONG:
+        return 1
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:  # not every system has it
+        return os.cpu_count() or 1
+
+
+def _here(study: Study, seed: int, shows: int, step: Step) -> Done:
+    count, parts = chunks_of(shows), []
+    for chunk in range(count):
+        parts.append(run_chunk(study, seed, chunk, shows))
+        step((chunk + 1) / count)
+    return Done(tuple(parts), "one process here")
 
 
 def print_here() -> str:
