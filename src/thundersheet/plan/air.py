@@ -18,7 +18,7 @@ from thundersheet.model.book import Book
 from thundersheet.model.device import Setting
 from thundersheet.plan.air_evening import Followed, follow
 from thundersheet.plan.air_feed import PRESSURE_STEP_PA, Line, fed
-from thundersheet.plan.air_share import Common, Draw, commons, store_pressures, stores_of
+from thundersheet.plan.air_share import Common, Draw, commons, store_pressures
 from thundersheet.plan.records import Cue
 from thundersheet.plan.setting import Piping, bare_setting, piping_of
 
@@ -122,7 +122,7 @@ def plain(book: Book) -> Settings:
         bare = replace(bare_setting(book, device), ambient_k=usual_k(book))
         line = piping.lines.get(device.name) if piping else None
         if piping is not None and line is not None:
-            bare = fed(bare, line, piping.full_pa)
+            bare = piping.alone(bare, line)
         if line is not None or device.on_the_air(bare) is not None:
             found[device.name] = (replace(bare, landing_only=True),)
     return found
@@ -134,9 +134,8 @@ def expected(book: Book, cues: Sequence[Cue]) -> Airs:
     if piping is None:
         return _weather_only(book, cues)
     draws = [draw for cue in cues for draw in draws_of(cue, piping)]
-    stores = stores_of(piping.plant, piping.lines, draws, piping.full_pa)
-    lacks = _lacks(piping, draws, stores)
-    shared = tuple(commons(draws, piping.lines, stores))
+    lacks = _lacks(piping, draws)
+    shared = tuple(commons(draws, piping.lines, piping.stores))
     followed = _followed(book, draws)
     settings = {}
     for draw in draws:
@@ -225,16 +224,15 @@ def draws_of(cue: Cue, piping: Piping) -> list[Draw]:
     return [Draw(cue.id, device, steps, at + lead.total.s, lead.air_l)]
 
 
-def _lacks(
-    piping: Piping, draws: Sequence[Draw], stores: Sequence[str]
-) -> dict[str, dict[str, float]]:
+def _lacks(piping: Piping, draws: Sequence[Draw]) -> dict[str, dict[str, float]]:
     """By store and cue: how much less than full it stands at while the stroke is on its way."""
     found = {}
-    for store in stores:
-        line = next(line for line in piping.lines.values() if line.has(store))
-        full = line.standing_at(store, piping.full_pa)
-        means = store_pressures(piping.plant, piping.lines, draws, store, piping.full_pa)
-        found[store] = {cue: full - mean for cue, mean in means.items()}
+    for store in piping.stores:
+        mine = [draw for draw in draws if piping.lines[draw.device].has(store)]
+        if mine:
+            full = piping.lines[mine[0].device].standing_at(store, piping.full_pa)
+            means = store_pressures(piping.plant, piping.lines, mine, store, piping.full_pa)
+            found[store] = {cue: full - mean for cue, mean in means.items()}
     return found
 
 

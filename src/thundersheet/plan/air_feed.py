@@ -12,12 +12,19 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from thundersheet.model.device import Setting
-from thundersheet.physics.gas import Restriction, in_series, mass_flow
+from thundersheet.physics.gas import RHO0, R, Restriction, in_series, mass_flow
 from thundersheet.physics.plant.records import Cylinder, Jet, Path, Plant
 
 PRESSURE_STEP_PA = 10.0
-SHARE_STEP = 0.01
-"""Settings are rounded to these, so that strokes in like air are one; a landing feels neither."""
+WHOLE = 0.995
+"""Settings are rounded to such steps, and shares to three figures or to all, so that strokes in
+like air are one; a landing feels neither."""
+STORES = 5.0
+"""A body that holds so many times what the largest move below it takes is a store: it feeds a
+stroke itself, and what is before it only fills it up again. Smaller ones are taken to hold
+nothing, which makes a stroke late rather than early."""
+PUFF_S = 0.12
+"""What a jet blows where the book does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +105,30 @@ def lines_of(plant: Plant) -> dict[str, Line]:
     return found
 
 
+def stores_of(plant: Plant, lines: Mapping[str, Line], root_pa: float) -> tuple[str, ...]:
+    """The bodies below the root that are stores; see `STORES`."""
+    volumes = {body.name: body.volume_m3 for body in plant.bodies}
+    takes: dict[str, float] = {}
+    holds: dict[str, float] = {}
+    on_it: tuple[Cylinder | Jet, ...] = (*plant.cylinders, *plant.jets)
+    for device in on_it:
+        line = lines[device.name]
+        most = _takes_kg(device, line.standing(root_pa))
+        for link in line.links[:-1]:
+            takes[link.into] = max(takes.get(link.into, 0.0), most)
+            stands = line.standing_at(link.into, root_pa)
+            holds[link.into] = volumes[link.into] * stands / (R * plant.ambient_k)
+    return tuple(name for name, kg in takes.items() if holds[name] >= STORES * kg)
+
+
+def _takes_kg(device: Cylinder | Jet, supply_pa: float) -> float:
+    """What one move of a device takes at most, nothing before its valve hindering it."""
+    if isinstance(device, Jet):
+        return device.flow.c_m3_s_pa * RHO0 * supply_pa * PUFF_S
+    strokes = (device.out, device.back)
+    return max(each.air_fill_l for each in strokes if each.acting != "spring") * RHO0 / 1000.0
+
+
 def fed(
     setting: Setting,
     line: Line,
@@ -152,8 +183,9 @@ def _parts(links: Sequence[Link], shares: Mapping[str, float]) -> tuple[Restrict
 
 
 def _shared(part: Restriction, share: float) -> Restriction:
-    share = max(round(share / SHARE_STEP) * SHARE_STEP, SHARE_STEP)
-    return part if share >= 1.0 else replace(part, c_m3_s_pa=part.c_m3_s_pa * share)
+    if share >= WHOLE:
+        return part
+    return replace(part, c_m3_s_pa=part.c_m3_s_pa * max(float(f"{share:.3g}"), 1e-3))
 
 
 def _passes(supply_pa: float, parts: tuple[Restriction, ...], to_pa: float, kelvin: float) -> float:

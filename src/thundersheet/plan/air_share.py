@@ -19,10 +19,6 @@ from thundersheet.physics.gas import RHO0, R, Restriction, in_series, mass_flow
 from thundersheet.physics.plant.records import Plant
 from thundersheet.plan.air_feed import Line
 
-STORES = 5.0
-"""A body that holds so many times what the largest move below it takes is a store: it feeds a
-stroke itself, and what is before it only fills it up again. Smaller ones are taken to hold
-nothing, which makes a stroke late rather than early."""
 STEP_S = 0.01
 RECOVERED_PA = 20.0
 ANR_KG = RHO0 / 1000.0
@@ -135,22 +131,6 @@ def _stretches(draw: Draw, others: Sequence[Draw]) -> list[tuple[float, float]]:
     return list(pairwise(ends))
 
 
-def stores_of(
-    plant: Plant, lines: Mapping[str, Line], draws: Sequence[Draw], root_pa: float
-) -> tuple[str, ...]:
-    """The bodies below the root that are stores; see `STORES`."""
-    takes: dict[str, float] = {}
-    holds: dict[str, float] = {}
-    volumes = {body.name: body.volume_m3 for body in plant.bodies}
-    for draw in draws:
-        line = lines[draw.device]
-        for link in line.links[:-1]:
-            takes[link.into] = max(takes.get(link.into, 0.0), draw.litres * ANR_KG)
-            stands = line.standing_at(link.into, root_pa)
-            holds[link.into] = volumes[link.into] * stands / (R * plant.ambient_k)
-    return tuple(name for name, kg in takes.items() if holds[name] >= STORES * kg)
-
-
 def store_pressures(
     plant: Plant,
     lines: Mapping[str, Line],
@@ -158,15 +138,12 @@ def store_pressures(
     store: str,
     root_pa: float,
 ) -> dict[str, float]:
-    """What a store stands at on the mean over each stroke's way, from a full one on.
+    """What a store stands at on the mean over each way of the strokes that it feeds, full before.
 
     V/(R T) dp/dt = what comes through its link - what the strokes take, in even steps; in between
     shows it fills up again.
     """
-    mine = sorted(
-        (draw for draw in draws if lines[draw.device].has(store)),
-        key=lambda draw: draw.begins_s,
-    )
+    mine = sorted(draws, key=lambda draw: draw.begins_s)
     line = lines[mine[0].device]
     full = line.standing_at(store, root_pa)
     parts = next(link.parts for link in line.links if link.into == store)

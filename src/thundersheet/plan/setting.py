@@ -13,7 +13,7 @@ from functools import lru_cache
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Setting
 from thundersheet.physics.plant.records import Plant, State
-from thundersheet.plan.air_feed import Line, fed, lines_of
+from thundersheet.plan.air_feed import Line, fed, lines_of, stores_of
 from thundersheet.plan.plumbing import atmosphere, first_state, plant_of
 
 
@@ -37,7 +37,7 @@ def setting_of(book: Book, device: Device) -> Setting:
     line = piping.lines.get(device.name) if piping else None
     if piping is None or line is None:
         return bare
-    return fed(bare, line, piping.full_pa)
+    return piping.alone(bare, line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +48,20 @@ class Piping:
     lines: Mapping[str, Line]
     first: State
     """How an evening begins: a full tank, the compressor at rest."""
+    stores: tuple[str, ...]
+    """Bodies near the valves that feed a stroke themselves."""
 
     @property
     def full_pa(self) -> float:
         """At the root, with a full tank."""
         return self.first.bodies[self.plant.bodies[0].name].pa
+
+    def alone(self, bare: Setting, line: Line) -> Setting:
+        """The setting with a full tank and nobody else on the feed."""
+        stores = {
+            store: line.standing_at(store, self.full_pa) for store in self.stores if line.has(store)
+        }
+        return fed(bare, line, self.full_pa, stores=stores)
 
 
 def piping_of(book: Book, ambient_k: float | None = None) -> Piping | None:
@@ -76,4 +85,6 @@ class _Same:
 @lru_cache(maxsize=16)
 def _piping(same: _Same, ambient_k: float | None) -> Piping:
     plant = plant_of(same.book, ambient_k=ambient_k)
-    return Piping(plant, lines_of(plant), first_state(same.book, plant))
+    lines, first = lines_of(plant), first_state(same.book, plant)
+    full = first.bodies[plant.bodies[0].name].pa
+    return Piping(plant, lines, first, stores_of(plant, lines, full))
