@@ -211,6 +211,11 @@ def test_a_compressor_or_a_leak_without_a_tank_is_refused() -> None:
     ) == ["BOOK-21"]
 
 
+def test_a_variant_chosen_by_the_tank_needs_a_tank() -> None:
+    book = "book: 1\nshow: {name: Gale, length: 1:24}\nair: {set: 2 bar}\nvariants:\n"
+    assert codes(f"{book}  air low: {{tank below: 4 bar}}\n") == ["BOOK-47"]
+
+
 @given(st.integers(0, 23), st.integers(0, 59))
 def test_a_time_of_day_is_read_as_the_standard_library_reads_it(hour: int, minute: int) -> None:
     for pattern in ("%H:%M", "%I:%M %p"):

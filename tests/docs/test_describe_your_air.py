@@ -9,7 +9,7 @@ from tests.conftest import ROOT
 
 from thundersheet.book.read import read_text
 from thundersheet.plan.plan import make_plan
-from thundersheet.plan.plumbing import checks, feeds, graph, night, plumbing_of, venting
+from thundersheet.plan.plumbing import checks, feeds, graph, hours, night, plumbing_of, venting
 
 PAGE = (ROOT / "docs/how-to/describe-your-air.md").read_text()
 
@@ -35,7 +35,7 @@ def test_the_narrow_feed_is_found_as_the_page_says() -> None:
 
 def test_the_page_names_every_finding_about_the_plumbing() -> None:
     named = {f"AIR-{number}" for number in re.findall(r"#air-(\d\d)\)", PAGE)}
-    modules = (checks, feeds, graph, night, venting)
+    modules = (checks, feeds, graph, hours, night, venting)
     assert named == {code for module in modules for code in module.EXPLAINS}
 
 

@@ -21,6 +21,8 @@ from thundersheet.model.show import Beat, Variant
 EXPLAINS = {
     "BOOK-44": "A variant leaves out something that is neither a device, nor a device with one of "
     "its actions, nor a beat that has this `name`.",
+    "BOOK-47": "A variant is chosen by the pressure in a tank (`tank below`), and the book has no "
+    "tank.",
     "BOOK-52": "`times` says how often a beat is repeated and `every` the time between: one needs "
     "the other.",
     "BOOK-55": "Two measurements are of the same action, under its own name and one of your words: "
@@ -101,6 +103,9 @@ def _variant(_values: Values, node: Mapping, _name: str, reading: Reading) -> Va
     devices: list[str] = []
     beats: list[str] = []
     moves: list[Move] = []
+    if (below := node.get("tank below")) is not None and not reading.air_parts:
+        says = "`tank below` chooses by the pressure in the tank, and the book has none."
+        reading.say("BOOK-47", below.place, says, "Write `parts` with a tank under `air`.")
     written = node.get("leave out")
     for item in [] if written is None else items_of(written):
         if not isinstance(item, tuple):

@@ -15,6 +15,7 @@ from thundersheet.model.air import AirPart
 from thundersheet.model.book import Book
 from thundersheet.plan.plumbing.feeds import feeds
 from thundersheet.plan.plumbing.graph import Plumbing, plumbing_of
+from thundersheet.plan.plumbing.hours import hours
 from thundersheet.plan.plumbing.night import night
 from thundersheet.plan.plumbing.pressures import behind, highest_pa, lowest_pa, set_of
 from thundersheet.plan.plumbing.venting import venting
@@ -38,8 +39,9 @@ EXPLAINS = {
 
 
 def plumbing(book: Book, cues: Sequence[Cue]) -> tuple[Finding, ...]:
-    """Everything that can be said about a book's plumbing; nothing where it has none."""
+    """Everything that can be said about a book's plumbing and evening; nothing without them."""
     tree, faults = plumbing_of(book)
+    faults = (*faults, *hours(book))
     if tree is None:
         return faults
     return (

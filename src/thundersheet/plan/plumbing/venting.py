@@ -205,8 +205,11 @@ def _closed_centres(book: Book, tree: Plumbing) -> Iterator[Finding]:
 
 
 def _falling(book: Book, tree: Plumbing) -> Iterator[Finding]:
+    shut = {each.name for each in plant_of(book).cylinders if each.middle == "closed"}
     for name in tree.hangs:
         device = book.device(name)
+        if name in shut:
+            continue  # its air stays in, and that is said
         pull = getattr(device, "pull_when_vented_n", None)
         if pull is None or getattr(device, "when_vented", None) in ("falls", "held"):
             continue
