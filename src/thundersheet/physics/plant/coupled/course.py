@@ -78,8 +78,8 @@ class Course:
             self._advance = self._into_arrays(say)
         self._x, self._clock = self._rooms[0][at.W_X], self._net[3]
         self._set_clock(self._clock, grid_s, tolerance)
-        self._begin(state)
-        self._running = Running(plant.compressor, state, self._root_pa(), self.now_s)
+        root_pa = self._begin(state)
+        self._running = Running(plant.compressor, state, root_pa, self.now_s)
         self._first = self._held()
         self._series = Sheets(plant, keep) if grid_s else None
 
@@ -128,8 +128,8 @@ class Course:
         self._sheet = array(self._sheet, len(self._sheet), columns)
         return compiled_advance(say)
 
-    def _begin(self, state: State | None) -> None:
-        """Write the first state into the rows."""
+    def _begin(self, state: State | None) -> float:
+        """Write the first state into the rows; the root's pressure."""
         net, x = self._net, self._x
         gases = standing_at(self.plant, state)
         for b, body in enumerate(self.plant.bodies):
@@ -140,6 +140,7 @@ class Course:
                 piston = at_rest(self.plant, cylinder, gases[cylinder.body])
             self._ways.append(piston.way)
             put_piston(net, x, i, self.rows.ways[i], piston, cylinder.middle != "exhausted")
+        return gases[self.plant.bodies[0].name].pa
 
     def _root_pa(self) -> float:
         return gas_of(self.rows.bodies[0], self._x[0], self._x[1]).pa
