@@ -109,7 +109,7 @@ def _missed(book: Book, cues: Sequence[Cue], airs: Airs) -> Iterator[Finding]:
     worst: dict[str, Cue] = {}
     for cue in cues:
         evening, window = cue.evening, cue.target.window
-        if evening is None or not window.holds(Span(0)):
+        if evening is None or evening.never or not window.holds(Span(0)):
             continue
         if not (window.holds(evening.early) and window.holds(evening.late)):
             name = said(book, cue.target.move)

@@ -50,15 +50,15 @@ def serve(
     landing = [(lead.total - total, name) for lead, name in zip(leads, names, strict=True)
                if not lead.never]  # fmt: skip
     first, last = min(landing, key=_error), max(landing, key=_error)
-    missing = next(((name, lead.never) for lead, name in zip(leads, names, strict=True)
-                    if lead.never), ("", ""))  # fmt: skip
+    stuck = [(name, lead.never) for lead, name in zip(leads, names, strict=True) if lead.never]
+    never_in, never = stuck[-1] if stuck else ("", "")
     error = EveningError(
         early=first[0],
         late=last[0],
         early_in=first[1],
         late_in=last[1],
-        never_in=missing[0],
-        never=missing[1],
+        never_in=never_in,
+        never=never,
         stands=_stands(leads),
     )
     return _served(usual, total, error, leads), error

@@ -49,7 +49,7 @@ class EveningError:
     """The state of the air in which it is earliest: `full tank, 15 C`."""
     late_in: str
     never_in: str = ""
-    """The first state in which it never lands; empty: it always does."""
+    """The lowest state in which it never lands; empty: it always does."""
     never: str = ""
     """Why it does not, there."""
     stands: tuple[float, float] | None = None
