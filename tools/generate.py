@@ -195,7 +195,7 @@ def _default(spec: Spec) -> str:
 
     value = spec.default
     if value is None or value == () or value == "":
-        return ""
+        return f"~ {spec.estimated}" if spec.estimated else ""
     if isinstance(value, Record):
         return "as below"
     if spec.form == "quantity":

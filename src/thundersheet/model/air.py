@@ -149,7 +149,7 @@ class Compressor(Record):
 
     delivers_m3_s: float = quantity(
         "volume flow", "Free air that it delivers: measured as it is sucked in (FAD). What a "
-        "label calls displacement is a third to a half more.", low=1e-7, high=0.2,
+        "label calls displacement is a third to a half more (common practice).", low=1e-7, high=0.2,
         example="60 l/min", key="delivers",
     )  # fmt: skip
     at_pa: float | None = quantity(
