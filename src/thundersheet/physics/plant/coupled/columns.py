@@ -12,7 +12,8 @@ Row = Sequence[float]
 Fill = MutableSequence[float]
 Rows = Sequence[MutableSequence[float]]
 Blocks = Sequence[Sequence[MutableSequence[float]]]
-Net = tuple[Rows, Rows, Rows, Fill, Sequence[Row]]
+Tables = Sequence[Row]
+Net = tuple[Rows, Rows, Rows, Fill, Tables]
 """Bodies, devices, jets, the clock, tables of chains. Few arrays, as the compiler writes each of
 them into every call."""
 Room = tuple[Rows, Blocks, Blocks, Rows]

@@ -111,19 +111,20 @@ class Course:
         bodies, devices, jets, clock, tables = self._net
         work, states, blocks, middle = self._rooms
         d = len(devices)
-        self._net = (
+        net: Any = (
             array(bodies, len(bodies), at.BODY),
             array(devices, d, at.DEVICE),
             array(jets, len(jets), at.JET),
             array(clock, at.CLOCK),
             np.array(tables, dtype=np.float64),
         )
-        self._rooms = (
+        rooms: Any = (
             np.array(work),
             np.array(states),
             array(blocks, d, at.BLOCK, at.MOVING),
             np.array(middle),
         )
+        self._net, self._rooms = net, rooms
         columns = 2 + 2 * len(bodies) + PER_DEVICE * d
         self._sheet = array(self._sheet, len(self._sheet), columns)
         return compiled_advance(say)

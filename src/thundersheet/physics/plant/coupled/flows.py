@@ -82,6 +82,7 @@ from thundersheet.physics.plant.coupled.columns import (
     Net,
     Row,
     Rows,
+    Tables,
     counters_at,
     device_at,
     jets_at,
@@ -104,7 +105,7 @@ def fed_with(most: float, drop: float, up: float) -> float:
     return max(min(most, up - drop), 1.0)
 
 
-def path_flow(row: Row, tables: Rows, up: float, rt_up: float, down: float,
+def path_flow(row: Row, tables: Tables, up: float, rt_up: float, down: float,
               rt_down: float) -> tuple[float, float]:  # fmt: skip
     """kg/s through what feeds a row, and kg/s that its regulator lets into the open.
 
@@ -295,7 +296,7 @@ def side_flows(par: Row, e: int, z: Row, k: Fill, f: Fill, at: int, o: Fill) -> 
     return into, carried
 
 
-def device_rates(par: Fill, tables: Rows, s: float, up: float, rt_up: float, x: Row,
+def device_rates(par: Fill, tables: Tables, s: float, up: float, rt_up: float, x: Row,
                  at: int, z: Fill, k: Fill, f: Fill, to: int, o: Fill) -> None:  # fmt: skip
     """Rates of one device at ``f[to]`` on, its flows in ``o``, its kernel state in ``z``, ``k``."""
     going = int(par[D_GOING])

@@ -81,8 +81,9 @@ def check_plant(plant: Plant) -> None:
         known.add(body.name)
     if not known:
         raise ValueError("a plant needs at least one body of air")
-    names = [each.name for each in (*plant.cylinders, *plant.jets)]
-    for device in (*plant.cylinders, *plant.jets):
+    devices: tuple[Cylinder | Jet, ...] = (*plant.cylinders, *plant.jets)
+    names = [each.name for each in devices]
+    for device in devices:
         if device.body not in known:
             raise ValueError(f"{device.name} is fed by {device.body}, which is no body of air")
         if names.count(device.name) > 1:
@@ -133,7 +134,7 @@ def device_row(cylinder: Cylinder, index: dict[str, int]) -> list[float]:
     return row
 
 
-def forget(row: list[float]) -> None:
+def forget(row: at.Fill) -> None:
     """Forget what a device came to: a new command begins."""
     for column in (at.D_START, at.D_MID, at.D_FULL):
         row[column] = -1.0
@@ -231,9 +232,9 @@ def exhausted(par: list[float], other: list[float], tables: list[tuple[float, ..
     shared = list(par)
     for drive, exhaust in SIDE_COLUMNS:
         shared[drive] = other[exhaust]
-    for way in (kernel.WAY_D, kernel.WAY_DE):
+    for has, way in ((kernel.HAS_D, kernel.WAY_D), (kernel.HAS_DN, kernel.WAY_DE)):
         row = int(shared[way + 5])
-        if row >= 0:
+        if shared[has] != 0.0 and row >= 0:
             # A drive's chain is named from outside in, an exhaust's from inside out.
             shared[way + 5] = float(len(tables))
             tables += [tables[row + 1], tables[row]]
