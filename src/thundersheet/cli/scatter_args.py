@@ -15,10 +15,16 @@ from thundersheet.cli.say import exit_code, out, progress, put_json, say_finding
 if TYPE_CHECKING:
     from thundersheet.model.book import Book
     from thundersheet.plan.records import Plan
+    from thundersheet.rehearse.scatter import Way
 
 EXPLAINS = {
     "SCAT-06": "Options of the scatter were given without `--scatter N`, or with it something that "
     "it does not do: faults and pictures are rehearsed in one show, a rush or an evening.",
+}
+SOLVERS: dict[str, Way] = {
+    "auto": "",
+    "event-driven": "event-driven",
+    "strokes": "stroke by stroke",
 }
 MOST_SHOWS = 10_000_000
 MOST_CHECKS = 250
@@ -53,18 +59,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
     group.add_argument(
-        "--check-by",
+        "--solver",
+        choices=tuple(SOLVERS),
+        default="auto",
+        help="event-driven: every show whole; strokes: each stroke in the air of an undisturbed "
+        "show; auto: strokes, where a sample of whole shows lands the same",
+    )
+    group.add_argument(
+        "--check",
         metavar="N",
         type=whole(0, MOST_CHECKS),
         default=0,
-        help="play so many of the drawn shows again with the fully coupled air plant, and say how "
-        "far their landings differ",
-    )
-    group.add_argument(
-        "--quick",
-        action="store_true",
-        help="each stroke by itself, also where cylinders share a feed or a tank runs low: twenty "
-        "times as fast, right to about a millisecond",
+        help="play so many of the drawn shows again by the coupled solver, and say how far their "
+        "landings differ",
     )
 
 
@@ -77,8 +84,8 @@ def seed_argument(parser: argparse._ActionsContainer) -> None:
 
 def one_way(args: argparse.Namespace) -> None:
     """A Refusal where options of the scatter stand without it, or with what it does not do."""
-    asked = {"--drivers": args.drivers, "--workers": args.workers, "--check-by": args.check_by}
-    asked["--quick"] = args.quick
+    asked = {"--drivers": args.drivers, "--workers": args.workers, "--check": args.check}
+    asked["--solver"] = args.solver != "auto"
     given = [name for name, value in asked.items() if value]
     if given and not args.scatter:
         raise Refusal.because("SCAT-06", f"{given[0]} is for a scatter.", "Add --scatter 10000.")
@@ -104,8 +111,8 @@ def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
             seed,
             workers=args.workers,
             drivers=args.drivers,
-            quick=args.quick,
-            check={"coupled": args.check_by},
+            by=SOLVERS[args.solver],
+            coupled=args.check,
             progress=step,
         )
     if args.json:

@@ -8,20 +8,19 @@ drawn, and once more with only what varies. Not drawn: faults, for which there i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from time import perf_counter
-from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from thundersheet.base.finding import Finding
 from thundersheet.model.book import Book
 from thundersheet.plan.records import Plan
-from thundersheet.rehearse.records import Scatter, Solver, Spread
-from thundersheet.rehearse.scatter_chunk import joined
+from thundersheet.rehearse.records import Checked, Scatter, Spread
+from thundersheet.rehearse.scatter_chunk import joined, run_chunk
 from thundersheet.rehearse.scatter_drivers import BASE, drivers_of
 from thundersheet.rehearse.scatter_events import anchored
-from thundersheet.rehearse.scatter_plant import check as check_by
+from thundersheet.rehearse.scatter_plant import checked
 from thundersheet.rehearse.scatter_setup import setup_of
 from thundersheet.rehearse.scatter_study import Study, study_of
 from thundersheet.rehearse.scatter_workers import errors_on
@@ -38,7 +37,12 @@ EXPLAINS = {
     "most of that comes from values that are unknown but fixed (friction, a flow control's "
     "setting), measuring the lead once mends it; if not, every night will scatter so.",
 }
+Way = Literal["", "event-driven", "stroke by stroke"]
 ENOUGH = 0.95
+SAMPLE = 16
+"""Shows that the plant plays to see whether strokes by themselves land the same."""
+CLOSE_MS = 0.5
+"""So near is the same: a hundredth of the window that a hit has, and less than a valve's jitter."""
 SHARES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
 
 
@@ -54,20 +58,20 @@ def scatter(
     *,
     workers: str = "",
     drivers: bool = False,
-    quick: bool = False,
-    check: Mapping[Solver, int] = MappingProxyType({}),
+    by: Way = "",
+    coupled: int = 0,
     progress: Callable[[float], None] = silent,
 ) -> Scatter:
     """So many shows of a plan, drawn by lot.
 
     ``workers``: a number of processes here, or the address of a Dask scheduler; empty: on this
     machine, as suits. The numbers are the same to the last bit. A Refusal where they can't be had.
-    ``quick``: stroke by stroke also where devices share their air, instead of each show as a whole
-    by the event-driven plant. ``check``: by solver, how many of the shows to play once more.
+    ``by``: each show as a whole by the event-driven plant, or each stroke alone in the air that
+    the plant's undisturbed show has for it; empty: alone where a sample of shows that the plant
+    plays lands the same. ``coupled``: how many shows the coupled plant is to play once more.
     """
     began = perf_counter()
-    study = anchored(study_of(book, plan))
-    study = replace(study, by_events=study.setup is not None and not quick)
+    study, checks = _chosen(anchored(study_of(book, plan)), seed, min(shows, SAMPLE), by)
     found = errors_on(workers, study, seed, shows, progress)
     errors = joined(found.parts)
     why = drivers_of(study, seed, BASE) if drivers else {}
@@ -76,10 +80,9 @@ def scatter(
         _spread(study, column, errors, inside, why.get(study.beats[column].cue, ()))
         for column in range(len(study.beats))
     )
-    setup = study.setup or setup_of(book, plan)
-    checks = [
-        check_by(solver, setup, study, seed, n, errors[0]) for solver, n in check.items() if n
-    ]
+    if coupled:
+        setup = study.setup or setup_of(book, plan)
+        checks += checked("coupled", setup, study, seed, coupled, errors[0])
     return Scatter(
         show=plan.show,
         shows=shows,
@@ -91,7 +94,7 @@ def scatter(
         ran_on=found.where,
         seconds=perf_counter() - began,
         doubts=study.doubts,
-        checks=tuple(each for each in checks if each is not None),
+        checks=checks,
         findings=tuple(_findings(plan, spreads)),
     )
 
@@ -119,6 +122,18 @@ def _findings(plan: Plan, spreads: Iterable[Spread]) -> Iterator[Finding]:
 
 def _percent(share: float) -> str:
     return f"{100.0 * share:.1f} %"
+
+
+def _chosen(study: Study, seed: int, shows: int, by: Way) -> tuple[Study, tuple[Checked, ...]]:
+    """The study with how its shows are played, and the sample that said so."""
+    if study.setup is None:
+        return study, ()
+    if by == "event-driven":
+        return replace(study, by_events=True), ()
+    own = run_chunk(study, seed, 0, shows)[0]
+    checks = checked("event-driven", study.setup, study, seed, shows, own)
+    apart = max((abs(each.worst_ms) for each in checks), default=0.0)
+    return replace(study, by_events=not by and apart > CLOSE_MS), checks
 
 
 def inside_of(study: Study, errors: Table) -> NDArray[np.bool_]:

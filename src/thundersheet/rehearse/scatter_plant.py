@@ -47,7 +47,11 @@ class Drawn:
 
 
 def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
-    """Errors in milliseconds of `Study.strokes` in each row; NaN where one never lands."""
+    """Errors in milliseconds of `Study.strokes` in each row; NaN where one never lands.
+
+    Each row is a plant of its own, changed record by record; `scatter_events` does the same for
+    the event-driven plant with columns of numbers.
+    """
     import numpy as np
 
     beats = [study.beats[i] for i in study.strokes]
@@ -59,31 +63,35 @@ def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
     return found
 
 
-def check(
+def checked(
     solver: Solver, setup: Setup, study: Study, seed: int, shows: int, played: Table
-) -> Checked | None:
-    """The first drawn shows played once more; None where no beat is a stroke of the model.
+) -> tuple[Checked, ...]:
+    """The first drawn shows played once more; nothing where no beat is a stroke of the model.
 
-    ``played``: errors of those shows as they were reckoned, a column a beat.
+    ``played``: errors of those shows as they were reckoned, a column a beat. Where only one of the
+    two has a landing, they are apart by no number: that is said as infinitely much.
     """
     import numpy as np
 
     places = study.strokes
     if not places:
-        return None
+        return ()
     z = drawn(study, seed, 0)[: min(shows, MOST, len(played))]
-    apart = errors_by(solver, setup, study, z) - played[: len(z), list(places)]
-    both = np.where(np.isnan(apart), 0.0, apart)
-    worst = int(np.abs(both).max(axis=0).argmax())
-    count = int((~np.isnan(apart)).sum())
-    return Checked(
-        solver=solver,
-        shows=len(z),
-        landings=count,
-        mean_ms=float(both.sum() / count) if count else 0.0,
-        rms_ms=float(np.sqrt((both**2).sum() / count)) if count else 0.0,
-        worst_ms=float(both[np.abs(both[:, worst]).argmax(), worst]),
-        worst_cue=study.beats[places[worst]].cue,
+    own = played[: len(z), list(places)]
+    again = errors_by(solver, setup, study, z)
+    neither = np.isnan(own) & np.isnan(again)
+    apart = np.where(neither, 0.0, np.nan_to_num(again - own, nan=np.inf))
+    row, column = divmod(int(np.abs(apart).argmax()), len(places))
+    return (
+        Checked(
+            solver=solver,
+            shows=len(z),
+            landings=int((~neither).sum()),
+            mean_ms=float(apart[~neither].mean()) if not neither.all() else 0.0,
+            rms_ms=float(np.sqrt((apart[~neither] ** 2).mean())) if not neither.all() else 0.0,
+            worst_ms=float(apart[row, column]),
+            worst_cue=study.beats[places[column]].cue,
+        ),
     )
 
 
