@@ -1,14 +1,16 @@
 """Over five hundred strokes of the whole plausible range against scipy at rtol 1e-10 (`reference`).
 
 Short hoses as nodes, next to no dead volume, valves to Cv 2, throttles of a hundredth of the valve:
-many are stiff. The allowance is that of the reference model's section 10. Left out are 44 of 560:
-scipy's explicit method did not solve 41 in the time it was given (15 s or more), and three stick
-and slip without end.
+many are stiff, and solved by Radau where DOP853 does not get through. The allowance is that of the
+reference model's section 10. Where a stroke goes by jerks the reference itself is in doubt: it is
+held against a second solution and against that of a stroke next to it, and a stroke without an
+answer is named and not tested.
 """
 
 from __future__ import annotations
 
 import json
+import math
 
 import numpy as np
 import pytest
@@ -25,13 +27,17 @@ KNOWN = json.loads(STORED_WIDE.read_text(encoding="utf-8"))
 
 BOUNCING = {"023", "083", "119", "223", "237", "555"}
 """No friction, or a cushion that throws back: they turn four times or more."""
+WELL_POSED = 0.25
+"""A stored solution is one where no more than this share of what is allowed is in ``doubt``: how
+far it is from a second solution, and from that of a stroke with a supply off by 1e-12 of itself."""
+
+NO_ANSWER = {"038", "142", "175"}
+"""Chaotic stick and slip: 1e-12 of the supply, or a tighter tolerance, moves the landing by more
+than a quarter of what is allowed, by up to 4 ms."""
 
 
 def creeps(name: str) -> bool:
-    """Slides so slowly that friction falls with speed: by jerks, or about to.
-
-    Such motion feeds on any error, and a solver can no more foretell its last jerk than a builder.
-    """
+    """Slides so slowly that friction falls with speed: by jerks, or about to."""
     stroke, known = CASES[name], KNOWN[name]
     if known["start"] is None or stroke.breakaway_n == stroke.coulomb_n:
         return False
@@ -40,7 +46,12 @@ def creeps(name: str) -> bool:
 
 
 CREEPING = [name for name in KNOWN if creeps(name)]
-STEADY = [name for name in KNOWN if name not in CREEPING and name not in BOUNCING]
+JERKY = [name for name in KNOWN if name in CREEPING or name in BOUNCING]
+STEADY = [name for name in KNOWN if name not in JERKY]
+CHECKED = [name for name in JERKY if KNOWN[name].get("doubt", math.inf) <= WELL_POSED]
+ILL_POSED = [name for name in JERKY if KNOWN[name].get("doubt", 0.0) > WELL_POSED]
+QUICK = [name for name in CHECKED if KNOWN[name].get("explicit", True)][::4]
+UNCHECKED = [name for name in JERKY if "doubt" not in KNOWN[name]]
 
 
 def column(names: list[str], key: str) -> np.ndarray:
@@ -53,27 +64,47 @@ def landed(names: list[str]):
     return found, np.where(late, np.nan, found.full_s)
 
 
-def test_steady_strokes_of_the_whole_range_land_as_stored():
-    found, full = landed(STEADY)
+def assert_landed(names: list[str]) -> None:
+    found, full = landed(names)
     half_way = np.where(found.mid_s < UNTIL_S, found.mid_s, np.nan)
     near = {"atol": 1e-4, "rtol": 0}
-    np.testing.assert_allclose(found.start_s, column(STEADY, "start"), **near)
-    np.testing.assert_allclose(half_way, column(STEADY, "mid"), **near)
-    np.testing.assert_allclose(full, column(STEADY, "full"), **near)
+    np.testing.assert_allclose(found.start_s, column(names, "start"), **near)
+    np.testing.assert_allclose(half_way, column(names, "mid"), **near)
+    np.testing.assert_allclose(full, column(names, "full"), **near)
     there = np.isfinite(full)
-    speed, air = column(STEADY, "speed"), column(STEADY, "air")
+    speed, air = column(names, "speed"), column(names, "air")
     np.testing.assert_allclose(found.impact_m_s[there], speed[there], rtol=2e-3)
     np.testing.assert_allclose(found.air_l[there], air[there], rtol=5e-4, atol=1e-9)
+
+
+def test_steady_strokes_of_the_whole_range_land_as_stored():
+    assert_landed(STEADY)
     assert len(STEADY) > 350
 
 
-def test_strokes_by_jerks_start_as_stored_and_arrive_within_a_hundredth():
-    names = [*CREEPING, *sorted(BOUNCING)]
+@pytest.mark.soak
+def test_well_posed_strokes_by_jerks_land_as_stored():
+    assert_landed(CHECKED)
+
+
+def test_strokes_known_to_have_no_answer_are_these():
+    assert sorted(NO_ANSWER & set(KNOWN)) == ILL_POSED
+
+
+@pytest.mark.soak
+def test_strokes_by_jerks_that_are_not_well_posed_start_and_arrive_nearly_as_stored():
+    # Nobody's answer is the right one here: of the last jerk not even the reference is sure.
+    names = [*ILL_POSED, *UNCHECKED]
     found, full = landed(names)
     np.testing.assert_allclose(found.start_s, column(names, "start"), atol=1e-4, rtol=0)
     known = column(names, "full")
     both = np.isfinite(full) & np.isfinite(known)
     np.testing.assert_allclose(full[both], known[both], rtol=1e-2)
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_interpreted_stroke_by_jerks_lands_as_stored(name):
+    hold(solve(CASES[name], until_s=UNTIL_S), KNOWN[name])
 
 
 @pytest.mark.parametrize("name", STEADY[:60])
@@ -94,7 +125,9 @@ def test_scipy_solves_every_stored_case_again(name):
 
 
 def agrees(name: str) -> None:
-    for key, value in solve_reference(CASES[name], UNTIL_S).items():
+    stiff = not KNOWN[name].get("explicit", True)
+    method = ("Radau", 1e-11) if stiff else ("DOP853", 1e-10)
+    for key, value in solve_reference(CASES[name], UNTIL_S, *method).items():
         known = KNOWN[name][key]
         assert value == (None if known is None else pytest.approx(known, rel=1e-5, abs=1e-8))
 

@@ -76,11 +76,15 @@ def quiet(_: str) -> None:
 
 def land_many(strokes: Sequence[Stroke], say: Callable[[str], None] = quiet) -> Batch:
     """How each of the strokes lands, as `solve.solve` would say."""
+    import numpy as np
+
     asks, lookup = _asked(strokes)
     founds = _run(asks, lookup, say)
     which = [i for i in range(len(asks)) if careful.jerks(asks[i], founds[i])]
     if which:
-        founds[which] = _run_again([strokes[i] for i in which], say)
+        again = _run_again([strokes[i] for i in which], say)
+        followed = again[:, march.STATUS] != march.TOO_MANY
+        founds[np.array(which)[followed]] = again[followed]
     return _batch(founds)
 
 

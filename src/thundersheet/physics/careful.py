@@ -19,7 +19,7 @@ from thundersheet.physics.events import (
     leaving,
     reaching,
 )
-from thundersheet.physics.fine import attempt_fine
+from thundersheet.physics.fine import STIFF_POWER, attempt_fine
 from thundersheet.physics.kernel import (
     AREA_D,
     AREA_E,
@@ -49,7 +49,6 @@ from thundersheet.physics.march import (
     ARRIVED,
     CUT,
     MASS_IN,
-    MAX_STEPS,
     SAMPLES,
     STATUS,
     STEPS,
@@ -70,7 +69,11 @@ from thundersheet.physics.step import shortened, take
 
 CREEPS_BELOW = 2.5
 """Times the Stribeck speed: slower than that on the whole, and friction falls with speed."""
-FINE_TOLERANCE = 1e-11
+FINE_TOLERANCE, STIFF_TIMES = 1e-11, 1000.0
+"""Error of a step as a share of the state, and how much more an implicit one may have: a film of
+air that follows its tube lags by less than the law can resolve, and forgets its errors at once."""
+MOST_STEPS = 25_000
+"""A stroke that takes more sticks or bounces some hundred times: what `march` found stands."""
 SHORTEST, CLEAR = 1e-9, 0.2
 HALF_WAY, AT_HOME = 5, 6
 """More events than `events` has: mid-stroke, which ends nothing, and being back where it began."""
@@ -109,14 +112,14 @@ def run_again(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found:
         if t >= until or found[STATUS] != CUT:
             break
         found[STATUS] = resting(par, going, t, z)
-        if steps >= MAX_STEPS:
+        if steps >= MOST_STEPS:
             found[STATUS] = TOO_MANY
         if found[STATUS] != CUT:
             continue
         h = shortened(par, t, going, z, until, h)
         error, power = attempt_fine(par, tables, t, h, going, work)
         steps += 1
-        share = error / FINE_TOLERANCE
+        share = error / (FINE_TOLERANCE * (STIFF_TIMES if power == STIFF_POWER else 1.0))
         grown = 4.0 if share < 1e-6 else min(4.0, max(0.1, 0.85 * share**-power))
         if share > 1.0 and h > SHORTEST:
             h *= grown

@@ -24,7 +24,7 @@ STIFF = 7
 STABLE = 8.0
 """Time constants of the fastest air that an explicit step may be long."""
 SMOOTH_POWER, STIFF_POWER = 1.0 / 9.0, 1.0 / 7.0
-NUDGE_STATE = 1e-7
+NUDGE_STATE = 1e-9
 
 
 def attempt_fine(par: Row, tables: Rows, t: float, h: float, going: int,
