@@ -22,7 +22,7 @@ from thundersheet.physics.gas import (
 from thundersheet.physics.plant.legs import Three
 from thundersheet.physics.plant.records import Body, Path, Plant
 
-STORES_S = 0.03
+STORES_S = 0.1
 """A body that its own feed fills faster than this passes its air on; a slower one stores."""
 SHARE_STEPS = 8192.0
 """Shares are told apart by so many steps: a feed that is 1/8192 wider moves no hit by 0.01 ms."""
