@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from thundersheet.base.time import Time, clock
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Move
@@ -25,3 +27,9 @@ def shown(book: Book, value: float, dimension: str) -> str:
 def up(time: Time) -> str:
     """A time of the show rounded up to 10 ms, as advice is given."""
     return clock(Time(-(-time.ns // 10_000_000) * 10_000_000), 2)
+
+
+def listed(names: Sequence[str]) -> str:
+    """`one, two and three`."""
+    first = ", ".join(names[:-1])
+    return f"{first} and {names[-1]}" if first else names[-1]

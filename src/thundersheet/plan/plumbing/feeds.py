@@ -25,7 +25,7 @@ from thundersheet.plan.plumbing.pressures import (
     set_of,
 )
 from thundersheet.plan.records import Cue
-from thundersheet.plan.wording import shown
+from thundersheet.plan.wording import listed, shown
 
 EXPLAINS = {
     "AIR-14": "A hose or part passes less than the devices behind it ask for at once, at a drop of "
@@ -176,7 +176,7 @@ def _finding(book: Book, place: _Place, outside: float) -> Finding:
         code="AIR-14",
         grade="warn",
         place=part.origin.of("flow_m3_s_pa" if hose is None else "hose"),
-        says=f"`{part.name}`{width} is too narrow for {' and '.join(worst.devices)} at "
+        says=f"`{part.name}`{width} is too narrow for {listed(worst.devices)} at "
         f"{_clock(worst.at_s)}: they ask for {_minute(worst.flow_kg_s)}, and it passes "
         f"{_minute(passes)} at a drop of {drop}.",
         allowed=f"At most a tenth of {shown(book, full, 'pressure')} may be lost on the way; "

@@ -17,7 +17,7 @@ from thundersheet.physics.gas import R, Restriction, Tube, in_series, mass_flow
 from thundersheet.plan.plumbing.graph import Plumbing
 from thundersheet.plan.plumbing.plant import CRITICAL, plant_of
 from thundersheet.plan.plumbing.pressures import atmosphere, behind, highest_pa
-from thundersheet.plan.wording import shown
+from thundersheet.plan.wording import listed, shown
 
 EXPLAINS = {
     "AIR-15": "An operator's stop opens the dump valve, and all that moves by air has to lose it. "
@@ -68,15 +68,10 @@ def _no_dump(book: Book, tree: Plumbing) -> Iterator[Finding]:
         grade="warn" if near else "note",
         place=book.air.origin.of("parts"),
         says="No dump valve lets the air off"
-        + (f", and guests can reach {_listed(near)}." if near else "."),
+        + (f", and guests can reach {listed(near)}." if near else "."),
         allowed="Put `{kind: dump valve}` behind the regulator, opened by the operator's stop.",
         about=tuple(near or tree.hangs),
     )
-
-
-def _listed(names: Sequence[str]) -> str:
-    first = ", ".join(names[:-1])
-    return f"{first} and {names[-1]}" if first else names[-1]
 
 
 def _out_of_reach(tree: Plumbing) -> Iterator[Finding]:
@@ -90,7 +85,7 @@ def _out_of_reach(tree: Plumbing) -> Iterator[Finding]:
             code="AIR-15",
             grade="refuse",
             place=tree.parts[end].origin.place,
-            says=f"No dump valve stands on the way to {_listed(devices)}, through `{end}`: a stop "
+            says=f"No dump valve stands on the way to {listed(devices)}, through `{end}`: a stop "
             "leaves the air on.",
             allowed="Let them hang behind the dump valve, or give that way one of its own.",
             about=(*devices, end),
@@ -180,7 +175,7 @@ def _slow_starts(book: Book, tree: Plumbing, dumps: Sequence[AirPart]) -> Iterat
                 grade="note",
                 place=dump.origin.place,
                 says=f"No soft-start valve stands behind `{dump.name}`: when the air comes back, "
-                f"{_listed(lunging)} {meet} no back pressure and {lunge}.",
+                f"{listed(lunging)} {meet} no back pressure and {lunge}.",
                 allowed="Put `{kind: soft-start valve}` behind it.",
                 about=tuple(lunging),
             )
