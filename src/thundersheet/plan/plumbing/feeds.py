@@ -177,7 +177,7 @@ def _finding(book: Book, place: _Place, outside: float) -> Finding:
         grade="warn",
         place=part.origin.of("flow_m3_s_pa" if hose is None else "hose"),
         says=f"`{part.name}`{width} is too narrow for {listed(worst.devices)} at "
-        f"{_clock(worst.at_s)}: they ask for {_minute(worst.flow_kg_s)}, and it passes "
+        f"{_clock(worst.at_s)}: {_minute(worst.flow_kg_s)} are asked for, and it passes "
         f"{_minute(passes)} at a drop of {drop}.",
         allowed=f"At most a tenth of {shown(book, full, 'pressure')} may be lost on the way; "
         + _would_be(book, place.whole_pa, full),
