@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from time import process_time
 
@@ -16,37 +17,40 @@ import scipy
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "physics"))
 
+import numpy as np
 import reference
+from numpy.typing import NDArray
 
 from thundersheet.book.read import read_book
 from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.plan import make_plan
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.scatter import scatter
-from thundersheet.rehearse.scatter_draw import drawn, run_chunk
+from thundersheet.rehearse.scatter_chunk import run_chunk
+from thundersheet.rehearse.scatter_draw import drawn
+from thundersheet.rehearse.scatter_events import event_errors
 from thundersheet.rehearse.scatter_plant import (
-    Setup,
-    checked_beats,
     errors_by,
     rows_of,
-    setup_of,
     stroke_as,
 )
+from thundersheet.rehearse.scatter_setup import setup_of
 from thundersheet.rehearse.scatter_study import Study, study_of
 
+Table = NDArray[np.float64]
 ROOT = Path(__file__).parent.parent
 RTOL = 1e-6
 """As the strokes' own benchmark has it: scipy's landings are within 0.1 ms too."""
 SAMPLE = 12
 
 
-def by_plant(study: Study, setup: Setup, shows: int) -> float:
-    """Seconds for so many drawn shows by the event-driven plant as a whole."""
+def whole(play: Callable[[Table], Table], study: Study, shows: int) -> float:
+    """Seconds a show for drawn shows played by a plant as a whole."""
     z = drawn(study, 1, 0)
-    errors_by("event-driven", setup, study, z[:1])
+    play(z[:1])
     begin = process_time()
-    errors_by("event-driven", setup, study, z[:shows])
-    return process_time() - begin
+    play(z[:shows])
+    return (process_time() - begin) / shows
 
 
 def by_scipy(study: Study, plan: Plan) -> float:
@@ -56,7 +60,7 @@ def by_scipy(study: Study, plan: Plan) -> float:
     strokes = [
         stroke_as(beat.stroke, devices[beat.cue], way_of(beat.stroke), row)
         for row in rows_of(study, drawn(study, 1, 0)[:SAMPLE])
-        for beat in (study.beats[i] for i in checked_beats(study))
+        for beat in (study.beats[i] for i in study.strokes)
         if beat.stroke is not None
     ]
     begin = process_time()
@@ -80,14 +84,18 @@ def main() -> None:
     study = study_of(book, plan)
     run_chunk(study, 1, 0, 2)  # compiled before the clock starts
     begin = process_time()
-    found = scatter(book, plan, shows, 1)
+    found = scatter(book, plan, shows, 1, workers="1")
     ours = process_time() - begin
     strokes = 2 * shows * sum(beat.stroke is not None for beat in study.beats)
     print(f"{shows:,} shows, {strokes:,} strokes: {ours:.1f} s, {strokes / ours:,.0f} strokes/s")
     print(f"all inside {found.all_inside:.4f}; tuned {found.tuned_all_inside:.4f}")
-    begin = process_time()
-    whole = by_plant(study, setup_of(book, plan), SAMPLE)
-    print(f"{SAMPLE} shows by the event-driven plant: {whole / SAMPLE * 1000:.1f} ms a show")
+    for check in found.checks:
+        print(f"{check.shows} of them by the {check.solver} plant: rms {check.rms_ms:.2f} ms apart")
+    setup = setup_of(book, plan)
+    played = whole(lambda z: event_errors(study, z), study, 10 * SAMPLE)
+    print(f"event-driven, whole shows: {played * 1000:.1f} ms a show")
+    coupled = whole(lambda z: errors_by("coupled", setup, study, z), study, SAMPLE)
+    print(f"coupled, whole shows: {coupled * 1000:.1f} ms a show")
     each = by_scipy(study, plan)
     print(
         f"scipy {scipy.__version__}: {each * 1000:.1f} ms a stroke in a sample; scaled to all "
