@@ -32,8 +32,8 @@ B_LEAK, BODY = 16, 22
 # and what it came to.
 (D_BODY, D_SET, D_DROP, D_FED, D_GOING, D_AT_END, D_CUSHIONED, D_OUT, D_COUNT) = range(77, 86)
 D_INDEX = 86
-(D_START, D_MID, D_FULL, D_SPEED, D_ENERGY, D_LOW) = range(96, 102)
-DEVICE = 102
+(D_START, D_MID, D_FULL, D_SPEED, D_ENERGY, D_LOW, D_CHANGED) = range(96, 103)
+DEVICE = 103
 
 J_OPEN, J_LOW, JET = 9, 10, 11
 
@@ -55,8 +55,11 @@ W_X, W_NEW, W_F, W_END, W_1, W_2, W_3, W_4, W_TRY, WORK = range(10)
 # States and rates as the kernel has them, of each device, at both ends of the step, and scratch.
 AS_Z, AS_NEW, AS_K, AS_END, AS_TRY, AS_TRY_K, AS = range(7)
 # A device's share of the Jacobian: its own block, how its states answer to its body's two, how its
-# flows answer to its states, and to its body's.
-G_OWN, G_REACH, G_TELL, G_DIRECT, BLOCK = 0, 10, 12, 17, 22
+# flows answer to its states, and to its body's; the same before the step's length is in it; and the
+# states at which it was made.
+G_OWN, G_REACH, G_TELL, G_DIRECT, G_RAW, G_RAW_REACH, G_RAW_DIRECT, G_SEEN, BLOCK = (
+    *(0, 10, 12, 17, 22, 32, 34, 39, 40),
+)
 
 # The clock: of a call of `advance.advance`; the open air; and the compressor, whose mass flow is
 # Q0 + Q1 p while it is on.

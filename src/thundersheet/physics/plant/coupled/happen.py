@@ -52,6 +52,7 @@ from thundersheet.physics.plant.coupled.columns import (
     C_OUT,
     D_AT_END,
     D_BODY,
+    D_CHANGED,
     D_COUNT,
     D_CUSHIONED,
     D_DROP,
@@ -267,4 +268,4 @@ def choose(par: Fill) -> None:
     if par[D_GOING] != 0.0:
         par[D_INDEX + count], par[D_INDEX + count + 1] = float(X_Y), float(X_V)
         count += 2
-    par[D_COUNT] = float(count)
+    par[D_COUNT], par[D_CHANGED] = float(count), 1.0

@@ -8,7 +8,7 @@ Plain floats, interpreted or compiled.
 
 from __future__ import annotations
 
-from thundersheet.physics.kernel import opening
+from thundersheet.physics.kernel import OPEN_AT, opening
 from thundersheet.physics.plant.coupled.columns import (
     AS,
     B_FIXED,
@@ -19,11 +19,17 @@ from thundersheet.physics.plant.coupled.columns import (
     C_HEAT_IN,
     COUNTERS,
     D_BODY,
+    D_CHANGED,
     D_COUNT,
+    D_GOING,
     D_INDEX,
     FLOWS,
     G_DIRECT,
+    G_RAW,
+    G_RAW_DIRECT,
+    G_RAW_REACH,
     G_REACH,
+    G_SEEN,
     G_TELL,
     MOVING,
     O_TOOK,
@@ -54,6 +60,10 @@ from thundersheet.physics.plant.coupled.flows import (
 
 NUDGED = 1e-7
 """Differences of a state: a share of it. Smaller ones lose digits, larger ones meet bends."""
+
+
+SEEN_NEAR = 1e-3
+"""Share of a state; the flow law's steep line is five times as wide."""
 
 
 def nudge(x: Fill, at: int, c: int) -> float:
@@ -100,17 +110,45 @@ def unwind(a: Rows, n: int, u: Fill) -> None:
 
 def split_device(net: Net, room: Room, i: int, t: float, own: float) -> None:
     """Make a device's block of 1/own - J and factor it; its answers to and from its body."""
-    block, count = room[2][i], int(net[1][i][D_COUNT])
-    differences(net, room, i, opening(net[1][i], t))
-    for j in range(count):
-        block[j][j] += 1.0 / own
+    par, block = net[1][i], room[2][i]
+    if t < par[OPEN_AT] or par[D_GOING] != 0.0 or changed(net, room, i):
+        differences(net, room, i, opening(par, t))
+        par[D_CHANGED] = 0.0
+    count = int(par[D_COUNT])
+    for r in range(count):
+        for c in range(count):
+            block[r][c] = block[G_RAW + r][c]
+        block[r][r] += 1.0 / own
     factor(block, count)
     for j in range(2):
         reach = block[G_REACH + j]
+        for r in range(count):
+            reach[r] = block[G_RAW_REACH + j][r]
         unwind(block, count, reach)
         for q in range(FLOWS):
+            direct = block[G_RAW_DIRECT + q][j]
             for r in range(count):
-                block[G_DIRECT + q][j] += block[G_TELL + q][r] * reach[r]
+                direct += block[G_TELL + q][r] * reach[r]
+            block[G_DIRECT + q][j] = direct
+
+
+def changed(net: Net, room: Room, i: int) -> bool:
+    """Whether a device at rest has moved away from where its differences were made.
+
+    The method keeps its order with any Jacobian; only how stiff a device is has to be about right.
+    """
+    par, seen, x, at = net[1][i], room[2][i][G_SEEN], room[0][W_X], device_at(net, i)
+    b = int(par[D_BODY])
+    far = par[D_CHANGED] != 0.0
+    for j in range(X_Y):
+        far = far or abs(x[at + j] - seen[j]) > SEEN_NEAR * abs(seen[j])
+    for j in range(2):
+        far = far or abs(x[2 * b + j] - seen[X_Y + j]) > SEEN_NEAR * abs(seen[X_Y + j])
+    if far:
+        for j in range(X_Y):
+            seen[j] = x[at + j]
+        seen[X_Y], seen[X_Y + 1] = x[2 * b], x[2 * b + 1]
+    return far
 
 
 def differences(net: Net, room: Room, i: int, s: float) -> None:
@@ -152,15 +190,15 @@ def write_column(room: Room, par: Row, i: int, j: int, count: int, step: float) 
         q = int(par[D_INDEX + r])
         change = (tried[q] - base[q]) / step
         if own:
-            block[r][j] = -change
+            block[G_RAW + r][j] = -change
         else:
-            block[G_REACH + j - count][r] = change
+            block[G_RAW_REACH + j - count][r] = change
     for q in range(FLOWS):
         change = (o[q] - o_base[q]) / step
         if own:
             block[G_TELL + q][j] = change
         else:
-            block[G_DIRECT + q][j - count] = change
+            block[G_RAW_DIRECT + q][j - count] = change
 
 
 def split_bodies(net: Net, room: Room, own: float) -> None:

@@ -36,6 +36,7 @@ from thundersheet.physics.plant.coupled.columns import (
     AS_NEW,
     AS_Z,
     B_ISO,
+    D_AT_END,
     D_GOING,
     W_1,
     W_2,
@@ -64,8 +65,9 @@ from thundersheet.physics.step import SLOWEST
 IMPOSSIBLE = 1e9
 TOO_FAST = 1e4
 """m/s; no piston is so fast, and what is no number is not below it."""
-AT_REST = 0.3
-"""What rests forgets its errors, as air evens out; a piston in motion keeps them."""
+AT_REST, LANDED = 0.3, 0.03
+"""What rests forgets its errors, as air evens out, but for the instant at which it sets off; what
+has landed has none to come before its valve switches. A piston in motion keeps them."""
 
 
 def rates_at(net: Net, room: Room, t: float, x: Row, f: Fill, end: bool) -> None:
@@ -154,7 +156,9 @@ def worst(net: Net, new: Row, off: Row) -> float:
         going = devices[i][D_GOING] != 0.0
         share = worst_of_device(devices[i], going, new, off, device_at(net, i))
         moving = moving or going
-        most = max(most, share if going else AT_REST * share)
+        if not going:
+            share *= LANDED if devices[i][D_AT_END] != 0.0 else AT_REST
+        most = max(most, share)
     for b in range(len(bodies)):
         if new[2 * b] <= 0.0 or new[2 * b + 1] <= 0.0:
             return IMPOSSIBLE
