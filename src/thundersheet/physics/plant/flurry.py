@@ -7,6 +7,8 @@ of every shared stretch its share of all that passes there in that time.
 
 from __future__ import annotations
 
+from math import inf
+
 from thundersheet.physics.plant.alike import (
     MOST_KEPT,
     Key,
@@ -86,9 +88,14 @@ class Flurry:
                 answer(task, each, self.now.at_s, self._held_kg(task))
             self.course = moved_course(known, self.now.at_s) or self._course_of(self.flows())
             return
+        last = inf
         for turn in range(PASSES):
-            if self._pass() < self._close_s and (turn or not self.tasks):
+            moved = self._pass()
+            # Passes close in by the same factor each time: the next would move no more than this.
+            left = moved * moved / last if moved < last else moved
+            if left < self._close_s and (turn > 1 or moved < self._close_s or not self.tasks):
                 break
+            last = moved
         if key:
             if len(self._alike) >= MOST_KEPT:
                 self._alike.clear()

@@ -21,6 +21,8 @@ FILLED = 1e-4
 """Share of its pressure within which a store that fills is taken to have filled."""
 FILLS_S = 1.0
 """So long at a time stores are walked until they have."""
+CHUNK_S = 0.1
+"""Steps of stores that fill are shorter than the root needs; it goes along so far at a time."""
 NO_VOLUME = 1e-12
 """m3 of a body that only passes air on."""
 
@@ -66,6 +68,9 @@ class Stock:
             self._idle(to_s)
 
     def _walk(self, flows: Sequence[Flow], jets: Sequence[OpenJet], to_s: float) -> None:
+        drawn_kg = 0.0
+        chunk_s = CHUNK_S if len(self.stores) > 1 else 0.0
+
         def book(step: Step) -> None:
             self.leaked_kg += step.leaked_kg
             for device, kg in step.blown_kg.items():
@@ -74,9 +79,13 @@ class Stock:
                     if jet.device == device:
                         jet.took_kg += kg
                         jet.lowest_pa = min(jet.lowest_pa, self.pa[jet.feed.store])
-            self.reservoir.draw(step.out_kg[0], step.end_s - step.begin_s)
+            nonlocal drawn_kg
+            drawn_kg += step.out_kg[0]
+            if step.end_s - self.reservoir.at_s < chunk_s and step.end_s < to_s:
+                return
+            self.reservoir.draw(drawn_kg, step.end_s - self.reservoir.at_s)
             self.reservoir.advance(step.end_s)
-            self.pa[0] = self.reservoir.pressure_pa
+            self.pa[0], drawn_kg = self.reservoir.pressure_pa, 0.0
 
         blows = [x.blow() for x in jets]
         walk(self.stores, self.now, flows, blows, to_s, self.plant.atmosphere_pa, book)
