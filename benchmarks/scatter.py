@@ -26,7 +26,6 @@ from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.plan import make_plan
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.scatter import scatter
-from thundersheet.rehearse.scatter_chunk import run_chunk
 from thundersheet.rehearse.scatter_draw import drawn
 from thundersheet.rehearse.scatter_events import event_errors
 from thundersheet.rehearse.scatter_plant import (
@@ -82,7 +81,7 @@ def main() -> None:
     book = read_book(ROOT / "examples/lamp-room")
     plan = make_plan(book)
     study = study_of(book, plan)
-    run_chunk(study, 1, 0, 2)  # compiled before the clock starts
+    scatter(book, plan, 2, 1, coupled=1)  # compiled before the clock starts
     begin = process_time()
     found = scatter(book, plan, shows, 1, workers="1")
     ours = process_time() - begin

@@ -6,6 +6,7 @@ In: the parsed arguments, a book and its plan. Out: text or one JSON document, a
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import TYPE_CHECKING
 
 from thundersheet.base.finding import Refusal
@@ -114,6 +115,7 @@ def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
             by=SOLVERS[args.solver],
             coupled=args.check,
             progress=step,
+            say=_aside,
         )
     if args.json:
         put_json(scatter_json(found))
@@ -121,3 +123,8 @@ def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
     out(scatter_text(found))
     say_findings(found.findings)
     return exit_code(found.findings)
+
+
+def _aside(text: str) -> None:
+    """What is no result: to standard error."""
+    sys.stderr.write(text + "\n")

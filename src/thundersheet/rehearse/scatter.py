@@ -15,6 +15,9 @@ from typing import TYPE_CHECKING, Literal
 
 from thundersheet.base.finding import Finding
 from thundersheet.model.book import Book
+from thundersheet.physics import bulk
+from thundersheet.physics.bulk import quiet
+from thundersheet.physics.plant import legs
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.records import Checked, Scatter, Spread
 from thundersheet.rehearse.scatter_chunk import joined, run_chunk
@@ -61,6 +64,7 @@ def scatter(
     by: Way = "",
     coupled: int = 0,
     progress: Callable[[float], None] = silent,
+    say: Callable[[str], None] = quiet,
 ) -> Scatter:
     """So many shows of a plan, drawn by lot.
 
@@ -69,9 +73,14 @@ def scatter(
     ``by``: each show as a whole by the event-driven plant, or each stroke alone in the air that
     the plant's undisturbed show has for it; empty: alone where a sample of shows that the plant
     plays lands the same. ``coupled``: how many shows the coupled plant is to play once more.
+    ``say`` is told when something has to be compiled first.
     """
+    bulk.compiled_kernel(say)
     began = perf_counter()
-    study, checks = _chosen(anchored(study_of(book, plan)), seed, min(shows, SAMPLE), by)
+    study = study_of(book, plan)
+    if study.setup is not None:
+        legs.compiled(say)
+    study, checks = _chosen(anchored(study), seed, min(shows, SAMPLE), by)
     found = errors_on(workers, study, seed, shows, progress)
     errors = joined(found.parts)
     why = drivers_of(study, seed, BASE) if drivers else {}
