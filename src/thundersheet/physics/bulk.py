@@ -29,7 +29,7 @@ from thundersheet.physics import (
     step,
 )
 from thundersheet.physics.gas import CHAIN_POINTS, standard_litres
-from thundersheet.physics.solve import Tables, asked
+from thundersheet.physics.solve import Tables, asked, interpret_again
 from thundersheet.physics.stroke import Stroke
 
 if TYPE_CHECKING:
@@ -46,6 +46,8 @@ TOLERANCE = 5e-5
 MODULES = (kernel, prepare, events, step, implicit, pace, march)
 CAREFUL = (*MODULES, fine, careful)
 """What is compiled besides, and only then, when a stroke of `land_many` goes by jerks."""
+FEW = 24
+"""So many strokes by jerks are interpreted before their compiling would be done."""
 INLINE = ("side_rates", "flow")
 """Written into their callers by the compiler: then a side's columns are constants, not sums to be
 checked at every use. Worth a quarter of the speed; more of them only take longer to compile."""
@@ -163,12 +165,19 @@ def _run_again(strokes: Sequence[Stroke], say: Callable[[str], None]) -> Table:
     import numpy as np
 
     loop = _compiled_again()
+    if not _stored(loop) and len(strokes) < FEW:
+        return np.array([_alone(stroke) for stroke in strokes])
     if not _stored(loop):
         say("Compiling the fine steps for strokes by jerks: some seconds, the first time only.")
     asks, lookup = _asked(strokes, fine_tables=True)
     work, founds = np.zeros((fine.FINE_ROWS, 27)), np.zeros((len(asks), len(march.FOUND)))
     loop(asks, np.zeros(kernel.MADE), lookup, work, work[:0], founds)
     return founds
+
+
+def _alone(stroke: Stroke) -> list[float]:
+    row, tables = asked(stroke, fine_tables=True)
+    return interpret_again(row, tables, 0)[0]
 
 
 def _batch(founds: Table) -> Batch:

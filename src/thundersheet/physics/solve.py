@@ -6,6 +6,7 @@ Interpreted, without numpy, for the few strokes of a plan; `bulk` runs many. Not
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from thundersheet.physics import careful, fine, kernel, march
 from thundersheet.physics.chain import fine_table
@@ -38,12 +39,14 @@ def solve(
     row, tables = asked(stroke, until_s=until)
     kept = SAMPLES if samples else 0
     found, state, trace = interpret(row, tables, kept)
-    if care and careful.jerks(row, found):
+    jerks = careful.jerks(row, found)
+    if care and jerks:
         row, tables = asked(stroke, until_s=until, fine_tables=True)
         again = interpret_again(row, tables, kept)
         if again[0][march.STATUS] != march.TOO_MANY:
             found, state, trace = again
-    return landed(stroke, found, state, trace, cut=until_s is not None)
+    whole = landed(stroke, found, state, trace, cut=until_s is not None)
+    return replace(whole, jerks=True) if jerks else whole
 
 
 Run = Callable[[Row, Fill, Tables, list[list[float]], list[list[float]], Fill], None]
