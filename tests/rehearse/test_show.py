@@ -9,10 +9,12 @@ import pytest
 from small import small_book
 
 from thundersheet.base.finding import Refusal
+from thundersheet.book.read import read_text
 from thundersheet.plan.plan import make_plan
 from thundersheet.rehearse.faults_read import WRITTEN, read_faults
 from thundersheet.rehearse.findings import judge
 from thundersheet.rehearse.records import Curve, Landed, Rehearsal
+from thundersheet.rehearse.rush import rehearse_rush
 from thundersheet.rehearse.world import rehearse_show
 
 
@@ -213,3 +215,54 @@ def test_what_is_no_fault_is_refused_with_what_would_be(text, code, hint):
     finding = refused.value.findings[0]
     assert finding.code == code
     assert hint in finding.allowed
+
+
+STOPS = """\
+book: 1
+show: {name: stops, length: 0:14, rest: 4 s}
+air: {set: 2 bar}
+boards: {main: {kind: transistor outputs, terminals: 8, takes: 1 ms}}
+devices:
+  arm: {kind: air cylinder, bore: 25 mm, stroke: 160 mm, moves: 2 kg, reachable: no, on: main 1,
+        exhaust restriction: 0.05 Cv, valve: {kind: 5/3 closed}, on back: main 2}
+  flap: {kind: air cylinder, bore: 25 mm, stroke: 160 mm, moves: 2 kg, reachable: no, on: main 3,
+         exhaust restriction: 0.05 Cv, valve: {kind: 5/3 exhausted}, on back: main 4}
+  toggle: {kind: air cylinder, bore: 20 mm, stroke: 60 mm, moves: 1 kg, reachable: no, on: main 5,
+           exhaust restriction: 0.03 Cv, valve: {kind: 5/2 two-coil}, on back: main 6}
+  lid: {kind: air cylinder, acting: single, bore: 20 mm, stroke: 60 mm, moves: 0.3 kg,
+        valve: {kind: 3/2}, reachable: no, on: main 7}
+  gust: {kind: air jet, nozzle: 4 mm, valve: {kind: 3/2}, hose: {bore: 4 mm, length: 1 m},
+         on: main 8}
+beats:
+  - {at: 0:03, do: [toggle out, lid out]}
+  - {at: 0:04, do: arm out to 60 %}
+  - {at: 0:05, do: flap out}
+  - {at: 0:06, do: arm out}
+  - {at: 0:07, do: [toggle back, lid back], window: soft}
+  - {at: 0:08, do: arm back to 30 %, window: soft}
+  - {at: 0:09, do: flap back, window: soft}
+  - {at: 0:10, do: [arm back, gust puff], window: soft}
+"""
+
+
+def test_every_kind_of_valve_moves_its_piston_as_the_plan_says():
+    book = read_text(STOPS)
+    plan = make_plan(book)
+    found = rehearse_show(book, plan)
+    rows = landed(found)
+    assert len(rows) == len(plan.cues)
+    for cue in plan.cues:
+        # Strokes closely; stops on trapped air and gusts as surely as their bands say.
+        timed = "to" in cue.target.says.split() or cue.target.move.device == "gust"
+        allowed = cue.lead.late.in_ms if timed else 1.5
+        assert rows[cue.id].error_ms == pytest.approx(0.0, abs=allowed), cue.id
+    # A stop part-way comes to rest near where it was told to.
+    assert at(curve(found, "arm", "motion"), 5.5) == pytest.approx(0.6, abs=0.03)
+
+
+def test_valves_are_let_go_after_the_show_so_that_the_next_one_finds_them_at_rest():
+    book = read_text(STOPS)
+    found = rehearse_rush(book, make_plan(book), 3)
+    first, *others = ({e.cue: e.error_ms for e in show.landed} for show in found.shows)
+    for other in others:
+        assert other == pytest.approx(first, abs=0.5)

@@ -7,6 +7,7 @@ plumbing, is followed here.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import pi
 
@@ -71,8 +72,12 @@ class Gust:
     decay: float
 
 
-def reaches(gust: Gust, distance_m: float, supply_pa: float, outside_pa: float, k: float) -> float:
+def reaches(
+    gust: Gust, distance_m: float, fed: Callable[[float], float], outside_pa: float, k: float
+) -> float:
     """Seconds from the open valve until the front is at a distance; inf: never.
+
+    ``fed``: the pressure before the valve, by the seconds since it opened.
 
     The hose fills through the valve while the nozzle already blows, dp/dt = R T (in - out) / V;
     the front runs at half the axis' speed behind it, dx/dt = decay u0 d / (2 x). Both by small
@@ -85,10 +90,11 @@ def reaches(gust: Gust, distance_m: float, supply_pa: float, outside_pa: float, 
     while front < distance_m:
         if t > LONGEST_S:
             return float("inf")
+        supply_pa = max(fed(t), outside_pa)
         out = mass_flow(gust.nozzle, hose, outside_pa, k)
         if gust.hose_m3 > 0.0:
             inflow = mass_flow(gust.valve, supply_pa, hose, k)
-            hose = min(supply_pa, hose + STEP_S * R * k * (inflow - out) / gust.hose_m3)
+            hose = min(max(supply_pa, hose), hose + STEP_S * R * k * (inflow - out) / gust.hose_m3)
         else:
             hose = supply_pa
         speed = min(out / (density * area), sound_speed(k))

@@ -6,6 +6,7 @@ a lead is in ``_cylinder.bands``, what may be wrong with a cylinder in ``_cylind
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
@@ -265,7 +266,13 @@ beats:
         found: Coils = state
         return found.way
 
-    def landed_by_air(self, land: Landing, found: Any, setting: Setting) -> float | None:  # noqa: ARG002
+    def landed_by_air(
+        self,
+        land: Landing,
+        found: Any,
+        fed: Callable[[float], float],  # noqa: ARG002 - its piston was followed
+        setting: Setting,  # noqa: ARG002
+    ) -> float | None:
         seen: dict[str, float | None]
         seen = {"starts": found.start_s, "half-way": found.mid_s, "arrives": found.full_s}
         return seen[land]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf, pi
 from typing import Any, ClassVar
@@ -266,19 +267,24 @@ beats:
         found: Coils = state
         return found.way
 
-    def landed_by_air(self, land: Landing, found: Any, setting: Setting) -> float | None:
-        opened = found.switch.at_s + self.valve.delay.s
+    def landed_by_air(
+        self, land: Landing, found: Any, fed: Callable[[float], float], setting: Setting
+    ) -> float | None:
+        delay = self.valve.delay.s
         if found.start_s is None:
             return None
-        sound = self.hose.length_m / sound_speed(setting.ambient_k)
         if land == "starts":
-            return float(opened + sound)
+            sound = self.hose.length_m / sound_speed(setting.ambient_k)
+            return float(found.switch.at_s + delay + sound)
         limit = inf if self.pressure_pa is None else self.pressure_pa + setting.atmosphere_pa
-        fed = min(found.supply_pa, limit)
         takes = reaches(
-            self._gust_front(), self.distance_m, fed, setting.atmosphere_pa, setting.ambient_k
+            self._gust_front(),
+            self.distance_m,
+            lambda t: min(fed(delay + t), limit),
+            setting.atmosphere_pa,
+            setting.ambient_k,
         )
-        return None if takes == inf else float(opened + takes)
+        return None if takes == inf else float(found.switch.at_s + delay + takes)
 
     def _gust_front(self) -> Gust:
         tube = self.hose.tube

@@ -8,7 +8,7 @@ draws, and what its safe value is. It is asked in SI and answers in records of t
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
@@ -342,11 +342,13 @@ class Device(Record, ABC):
         self,
         land: Landing,  # noqa: ARG002
         found: Any,  # noqa: ARG002
+        fed: Callable[[float], float],  # noqa: ARG002
         setting: Setting,  # noqa: ARG002
     ) -> float | None:
         """When a switch of its valve landed, from how it went in the air plant; None: never.
 
-        `found` is a Landing of `physics.plant.records`; seconds of that run.
+        `found` is a Landing of `physics.plant.records`; seconds of that run. `fed`: the pressure
+        before its own path, by the seconds since the switch.
         """
         return None
 

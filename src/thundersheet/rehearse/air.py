@@ -8,7 +8,7 @@ In: a `Staged` show and what a solver answered (`physics.plant.records.Run`). Ou
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from thundersheet.model.device import Move
 from thundersheet.physics.plant.records import Landing, Run, Series, Way
@@ -25,11 +25,16 @@ AT_ENDS_M = 1e-6
 
 
 def landed_by_air(staged: Staged, run: Run, began_s: float = 0.0) -> tuple[Landed, ...]:
-    """Where the cues of air devices landed in a run in which the programme began at `began_s`."""
+    """Where the cues of air devices landed in a run in which the programme began at `began_s`.
+
+    A stop part-way is there only in a run in which the piston was watched.
+    """
     by_cue = {each.switch.cue: each for each in run.landings if each.switch.cue}
     return tuple(
         _landed(staged, placed, run, by_cue.get(placed.cue.id), began_s)
         for placed in staged.air_cues
+        if run.series.columns.get(f"{placed.cue.target.move.device} v_m_s")
+        or not stops_part_way(placed.cue.target.move)
     )
 
 
@@ -44,7 +49,12 @@ def _landed(
     if stops_part_way(move):
         at = _stands(run.series, placed, began_s, device.name)
     else:
-        at = device.landed_by_air(placed.cue.target.land, found, bare_setting(staged.book, device))
+        fed = _fed(run.series, staged, found)
+        at = device.landed_by_air(
+            placed.cue.target.land, found, fed, bare_setting(staged.book, device)
+        )
+        if at is None and _is_there(run.series, staged, found):
+            at = began_s + placed.told_s
     at = None if at is None else at - began_s
     return landed_at(
         placed,
@@ -105,20 +115,48 @@ def _weak(staged: Staged, placed: Placed) -> float:
     return volts if volts < 1.0 else 0.0
 
 
+def _fed(series: Series, staged: Staged, found: Landing) -> Callable[[float], float]:
+    """The pressure that feeds a device, by the seconds since its switch."""
+    body = staged.fed_by.get(found.switch.device, "")
+    column = series.columns.get(f"body {body} pa", ())
+    if not column:
+        return lambda _: found.supply_pa
+
+    def pressure(after_s: float) -> float:
+        at = found.switch.at_s + after_s
+        index = min(bisect_left(series.at_s, at), len(column) - 1)
+        return column[index]
+
+    return pressure
+
+
+def _is_there(series: Series, staged: Staged, found: Landing) -> bool:
+    """Whether a piston stood at the end it was told to when its valve was told."""
+    out = series.columns.get(f"{found.switch.device} out_m")
+    if out is None:
+        return False
+    at = out[min(bisect_left(series.at_s, found.switch.at_s), len(out) - 1)]
+    stroke = getattr(staged.book.device(found.switch.device), "stroke_m", 0.0)
+    ends = {"out": stroke, "back": 0.0}
+    return found.switch.way in ends and abs(at - ends[found.switch.way]) < AT_ENDS_M
+
+
 def _stands(series: Series, placed: Placed, began_s: float, name: str) -> float | None:
-    """When a piston that is stopped on its way first stands still."""
+    """When a piston that is stopped on its way first stands still, or turns on its trapped air."""
     speeds = series.columns.get(f"{name} v_m_s")
     if speeds is None or placed.told_s is None:
         return None
     first = bisect_left(series.at_s, began_s + placed.told_s)
-    moved = False
-    for index in range(first, len(series.at_s)):
-        if series.at_s[index] > began_s + placed.until_s:
-            return None
-        if abs(speeds[index]) > STILL_M_S:
-            moved = True
-        elif moved:
-            return series.at_s[index]
+    last = bisect_left(series.at_s, began_s + placed.until_s)
+    way = 0.0
+    for index in range(first, last):
+        speed = speeds[index]
+        if not way and abs(speed) > STILL_M_S:
+            way = speed
+        elif way and speed * way <= STILL_M_S * abs(way):
+            before, here = series.at_s[index - 1], series.at_s[index]
+            fell = speeds[index - 1] - speed
+            return before + (here - before) * (speeds[index - 1] / fell if fell else 1.0)
     return None
 
 

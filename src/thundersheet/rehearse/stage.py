@@ -11,9 +11,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from thundersheet.model.book import Book
-from thundersheet.model.device import Device
+from thundersheet.model.device import Device, Wire
 from thundersheet.model.wiring import Supply
 from thundersheet.physics.plant.records import Switch, Way
+from thundersheet.plan.plumbing import plant_of
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.setting import bare_setting
 from thundersheet.plan.timeline import beats_by_id
@@ -64,6 +65,8 @@ class Staged:
     landed: tuple[Landed, ...]
     """Of the cues that need no air, in the plan's order."""
     air_cues: tuple[Placed, ...]
+    fed_by: Mapping[str, str]
+    """By device that the air moves: the body of the plant that feeds it."""
     volts: Mapping[str, Steps]
     """By supply: the share of its voltage that arrives."""
 
@@ -95,15 +98,22 @@ def stage(
         faults=tuple(faults),
         leaves_s=leaves,
         tracks=tracks,
-        switches=tuple(_switches(tracks, told, on_air)),
+        switches=tuple(_switches(tracks, told, on_air, plan.length.s)),
         landed=tuple(
             _by_itself(tracks[each.cue.target.move.device], each, faults)
             for each in cues
             if each.cue.target.move.device not in on_air
         ),
         air_cues=tuple(each for each in cues if each.cue.target.move.device in on_air),
+        fed_by=_fed_by(book) if on_air else {},
         volts=shares,
     )
+
+
+def _fed_by(book: Book) -> dict[str, str]:
+    plant = plant_of(book)
+    found = {each.name: each.body for each in plant.cylinders}
+    return found | {each.name: each.body for each in plant.jets}
 
 
 def supply_of(book: Book, device: Device) -> Supply | None:
@@ -144,9 +154,15 @@ def _uses_air(track: Track) -> bool:
 
 
 def _switches(
-    tracks: Mapping[str, Track], told: Mapping[str, Sequence[Told]], on_air: set[str]
+    tracks: Mapping[str, Track],
+    told: Mapping[str, Sequence[Told]],
+    on_air: set[str],
+    over_s: float,
 ) -> Iterator[Switch]:
-    """Every change of a valve's command, with the cue that asked for it, in order of time."""
+    """Every change of a valve's command, with the cue that asked for it, in order of time.
+
+    When the programme is over, valves are let go, so that the next show finds them at rest.
+    """
     found = []
     for name in sorted(on_air):
         track = tracks[name]
@@ -158,7 +174,18 @@ def _switches(
                 cue = _asks(rows, piece.at_s)
                 found.append(Switch(at_s=piece.at_s, device=name, way=way, cue=cue))
             before = way
+        rests = _when_let_go(track)
+        if rests != before:
+            found.append(Switch(at_s=over_s, device=name, way=rests))
     yield from sorted(found)
+
+
+def _when_let_go(track: Track) -> Way:
+    """Where a valve stands once the show is over and its outputs have their safe values."""
+    device = track.device
+    wires = tuple(Wire.at(out.safe) for out in device.outputs())
+    state = device.step(track.pieces[-1].state, wires, 1.0, 0.0, track.setting)
+    return device.tells_valve(state)  # type: ignore[return-value]
 
 
 def _asks(rows: Sequence[Told], at_s: float) -> str:

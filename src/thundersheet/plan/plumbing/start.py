@@ -25,8 +25,11 @@ def first_state(book: Book, plant: Plant) -> State:
     pistons = {}
     for each in plant.cylinders:
         at = min(each.path.set_pa, gas[each.body].pa - each.path.drop_pa)
-        full = outside if book.air.dumped or each.out.acting != "double" else max(at, outside)
-        pistons[each.name] = Piston(air=Chambers.at(outside, full, plant.ambient_k))
+        empty = book.air.dumped or each.out.acting != "double" or each.middle == "exhausted"
+        pistons[each.name] = Piston(
+            air=Chambers.at(outside, outside if empty else max(at, outside), plant.ambient_k),
+            way="middle" if each.middle else "back",
+        )
     return State(bodies=gas, pistons=pistons)
 
 
