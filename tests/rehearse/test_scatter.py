@@ -187,6 +187,31 @@ def test_a_value_that_a_device_has_once_is_drawn_once_a_show(one_stroke):
     assert columns["flow control", "arm out"] not in back
 
 
+def test_what_the_book_says_of_spreads_is_drawn():
+    said = BOOK + (
+        "spreads: {friction: 10 %, flow control: 0 %, pressure: 2 %, temperature: 3, jitter: 1 ms,"
+        " decoding: 4 ms}\n"
+    )
+    found = {each.name: each for each in study_of(*planned(said)).doubts}
+    usual = {each.name: each for each in study_of(*planned(BOOK)).doubts}
+    # 95 % of a normal distribution lie within 1.96 of its standard deviations.
+    assert found["friction"].sd == pytest.approx(log(1.1) / 1.96, rel=1e-4)
+    assert found["pressure"].sd == pytest.approx(log(1.02) / 1.96, rel=1e-4)
+    assert found["temperature"].sd == pytest.approx(3 / 1.96, rel=1e-4)
+    assert (found["valve jitter"].sd, found["decoding"].sd) == (0.001, 0.004)
+    assert "flow control" in usual
+    assert "flow control" not in found
+    assert {found[name].source for name in ("friction", "valve jitter", "decoding")} == {
+        "the book's `spreads`"
+    }
+    assert found["load"] == usual["load"]
+
+
+def planned(text):
+    book = read_text(text)
+    return book, make_plan(book)
+
+
 # The result
 
 

@@ -12,6 +12,7 @@ from thundersheet.model.air import Air, Evening
 from thundersheet.model.device import Device, Move
 from thundersheet.model.rules import Limits, Rule
 from thundersheet.model.show import Beat, Guests, Show, Variant
+from thundersheet.model.spreads import Spreads
 from thundersheet.model.wiring import Board, Supply
 
 VERSION = 1
@@ -52,6 +53,9 @@ class Book(Record):
     beats: tuple[Beat, ...] = records(Beat, "When what happens, or a CSV file that says so.")
     variants: tuple[Variant, ...] = named(Variant, "Other versions of the same show.")
     measured: tuple[Measured, ...] = named(Measured, "Written by tuning; overrides the model.")
+    spreads: Spreads = record(
+        Spreads, "How far values may be off, for `rehearse --scatter`.", default=Spreads()
+    )
     units: UnitStyle = field(default=METRIC, compare=False)
     """The units the builder writes, for saying things back."""
     findings: tuple[Finding, ...] = field(default=(), compare=False)

@@ -1,7 +1,7 @@
 """What may be otherwise in a show: which values are drawn by lot, how widely, and what they act on.
 
 In: a book, a device, a cue. Out: doubts, each with what it acts on. Amounts are the book's own
-where it says them (a hammer's scatter, a measured spread, the evening's coldest and warmest), else
+where it says them (`spreads`, a hammer's scatter, a measured spread, the evening's cold), else
 the devices' doubts, which are 95 % ranges, and starting values stated here. Nothing is drawn here.
 """
 
@@ -18,6 +18,7 @@ from thundersheet.devices._cylinder.bands import doubts_of
 from thundersheet.devices.air_cylinder import AirCylinder
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Device, Lead
+from thundersheet.model.spreads import Spreads
 from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.lead import board_takes
 from thundersheet.plan.timeline import lag_of
@@ -31,7 +32,6 @@ On = Literal[
 
 NORMAL_95 = 1.959963984540054
 """Half of a normal distribution's central 95 %, in standard deviations."""
-JITTER_S = 0.002
 DECODE_S = {"marks": 0.0005, "direct": 0.002}
 REFRESH_S = 1.0 / 60.0
 OWN = {
@@ -39,6 +39,7 @@ OWN = {
     "decode": "starting value: the file receiver hears tones to 0.1 ms even in noise, a simple "
     "receiver decides in steps of some milliseconds",
     "refresh": "a picture waits for its screen's next refresh, 60 a second",
+    "book": "the book's `spreads`",
     "doubt": "the device's doubt, 95 %; narrower where the book says the value",
     "measured": "measured",
     "evening": "the evening's coldest and warmest",
@@ -64,40 +65,60 @@ def sd_of_share(doubt_95: float) -> float:
     return log(1.0 + doubt_95) / NORMAL_95
 
 
-def of_stroke(cylinder: AirCylinder, stroke: Stroke, cue: str) -> Iterator[Acting]:
+def of_stroke(
+    cylinder: AirCylinder, stroke: Stroke, cue: str, spreads: Spreads
+) -> Iterator[Acting]:
     """The doubts of one stroke; those of the cylinder are the same for all its strokes."""
     found = doubts_of(cylinder)
-    way = "out" if stroke.extend else "back"
-
-    def share(name: str, doubt: float, on: On, of: str = cylinder.name) -> Acting:
-        return Acting(_fixed(name, of, sd_of_share(doubt), "share"), on)
-
-    yield Acting(_fixed("valve delay", cylinder.name, found.delay_s / NORMAL_95, "s"), "delay")
-    yield jitter(cue, "delay")
-    yield share("friction", found.friction, "friction")
-    yield share("valve flow", found.valve_flow, "valve flow")
+    way = f"{cylinder.name} {'out' if stroke.extend else 'back'}"
+    delay = found.delay_s
+    if spreads.valve_delay is not None:
+        delay = spreads.valve_delay * cylinder.valve.delay.s
+    sd, source = delay / NORMAL_95, _source(spreads.valve_delay)
+    yield Acting(_drawn("valve delay", cylinder.name, sd, "s", "fixed", source), "delay")
+    yield jitter(cue, "delay", spreads)
+    yield _share("friction", cylinder.name, found.friction, spreads.friction)
+    yield _share("valve flow", cylinder.name, found.valve_flow, spreads.valve_flow)
     if stroke.drive_end or stroke.exhaust_end:
-        yield share("flow control", found.flow_control, "flow control", f"{cylinder.name} {way}")
+        yield _share("flow control", way, found.flow_control, spreads.flow_control)
     if stroke.drive_tube is not None or stroke.exhaust_tube is not None:
-        yield share("hose", found.hose, "hose")
+        yield _share("hose", cylinder.name, found.hose, spreads.hose)
     if stroke.load_kg or stroke.linkage.lid:
-        yield share("load", found.load, "load")
+        yield _share("load", cylinder.name, found.load, spreads.load)
 
 
-def of_the_night(cylinder: AirCylinder, stroke: Stroke, around: Around | None) -> Iterator[Acting]:
+def _share(
+    name: Literal["friction", "valve flow", "flow control", "hose", "load"],
+    of: str,
+    doubt: float,
+    said: float | None,
+) -> Acting:
+    sd = sd_of_share(doubt if said is None else said)
+    return Acting(_drawn(name, of, sd, "share", "fixed", _source(said)), name)
+
+
+def _source(said: float | Span | None) -> str:
+    return OWN["doubt"] if said is None else OWN["book"]
+
+
+def of_the_night(
+    cylinder: AirCylinder, stroke: Stroke, around: Around | None, spreads: Spreads
+) -> Iterator[Acting]:
     """Pressure, tank and temperature: one draw a show, and no tuning takes them away."""
     found = doubts_of(cylinder)
     if stroke.acting != "spring":
         own = "" if cylinder.pressure_pa is None else cylinder.name
-        sd = sd_of_share(found.pressure)
-        yield Acting(_drawn("pressure", own, sd, "share", "night", OWN["doubt"]), "supply")
+        said = spreads.pressure
+        sd = sd_of_share(found.pressure if said is None else said)
+        yield Acting(_drawn("pressure", own, sd, "share", "night", _source(said)), "supply")
     if around is not None and around.supply_half > 0.0:
         yield Acting(_evenly("tank", around.supply_half, "share", "tank"), "supply")
-    if around is not None and around.kelvin_half > 0.0:
+    said = spreads.temperature
+    if said is None and around is not None and around.kelvin_half > 0.0:
         yield Acting(_evenly("temperature", around.kelvin_half, "K", "evening"), "ambient")
-    else:
-        sd = found.temperature_k / NORMAL_95
-        yield Acting(_drawn("temperature", "", sd, "K", "night", OWN["doubt"]), "ambient")
+        return
+    sd = (found.temperature_k if said is None else said) / NORMAL_95
+    yield Acting(_drawn("temperature", "", sd, "K", "night", _source(said)), "ambient")
 
 
 def _evenly(name: str, half: float, unit: Literal["share", "s", "K"], source: str) -> Doubt:
@@ -107,7 +128,7 @@ def _evenly(name: str, half: float, unit: Literal["share", "s", "K"], source: st
     )
 
 
-def in_proportion(device: Device, lead: Lead, cue: str) -> Iterator[Acting]:
+def in_proportion(device: Device, lead: Lead, cue: str, spreads: Spreads) -> Iterator[Acting]:
     """Shares of a lead that are linear in what is in doubt: what is electric, jets, timed stops."""
     scatter = getattr(device, "scatter", None)
     for name, band in lead.bands.items():
@@ -118,12 +139,13 @@ def in_proportion(device: Device, lead: Lead, cue: str) -> Iterator[Acting]:
         else:
             yield Acting(_fixed(name, device.name, band.s / NORMAL_95, "s"), "late")
     if getattr(device, "valve", None) is not None and lead.bands:
-        yield jitter(cue, "late")
+        yield jitter(cue, "late", spreads)
 
 
-def jitter(cue: str, on: On) -> Acting:
+def jitter(cue: str, on: On, spreads: Spreads) -> Acting:
     """A valve's own scatter from one switching to the next."""
-    return Acting(_drawn("valve jitter", cue, JITTER_S, "s", "show", OWN["jitter"]), on)
+    source = OWN["book"] if spreads.origin.wrote("jitter") else OWN["jitter"]
+    return Acting(_drawn("valve jitter", cue, spreads.jitter.s, "s", "show", source), on)
 
 
 def of_measured(found: Measured, cue: str) -> Iterator[Acting]:
@@ -146,8 +168,10 @@ def of_board(book: Book, device: Device) -> Iterator[Acting]:
 
 def of_decoding(book: Book, cue: str) -> Iterator[Acting]:
     """How exactly the controller hears the cue track."""
-    sd = DECODE_S[book.show.cue_track.layout]
-    yield Acting(_drawn("decoding", cue, sd, "s", "show", OWN["decode"]), "late")
+    said = book.spreads.decoding
+    sd = DECODE_S[book.show.cue_track.layout] if said is None else said.s
+    source = OWN["decode"] if said is None else OWN["book"]
+    yield Acting(_drawn("decoding", cue, sd, "s", "show", source), "late")
 
 
 def of_picture(book: Book, meets: str) -> Iterator[Acting]:
@@ -157,9 +181,11 @@ def of_picture(book: Book, meets: str) -> Iterator[Acting]:
     feeds = [each for each in book.devices if getattr(each, "screen", "") == meets]
     for device in (book.device(meets), *feeds):
         if lag := lag_of(device):
-            known = device.origin.wrote("lag")
-            sd = (WRITTEN_DOUBT if known else ESTIMATED_DOUBT) * lag.s / NORMAL_95
-            yield Acting(_fixed("screen lag", device.name, sd, "s"), "late", -1.0)
+            share = WRITTEN_DOUBT if device.origin.wrote("lag") else ESTIMATED_DOUBT
+            said = book.spreads.screen_lag
+            sd = (share if said is None else said) * lag.s / NORMAL_95
+            found = _drawn("screen lag", device.name, sd, "s", "fixed", _source(said))
+            yield Acting(found, "late", -1.0)
     refresh = replace(_evenly("refresh", REFRESH_S / 2.0, "s", "refresh"), of=meets)
     yield Acting(refresh, "late", -1.0)
 

@@ -16,6 +16,7 @@ from thundersheet.devices.air_cylinder import AirCylinder
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Device, Landing, Lead
 from thundersheet.model.show import Window
+from thundersheet.model.spreads import Spreads
 from thundersheet.physics.solve import solve
 from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.lead import board_takes, setting_of
@@ -182,17 +183,17 @@ def _beat(
         by="stroke by stroke" if stroke else "linear",
     )
     if measured is not None:
-        return _as_measured(beat, device, measured, around)
+        return _as_measured(beat, device, measured, around, book.spreads)
     acting = list(of_board(book, device))
     if stroke is None or not isinstance(device, AirCylinder):
-        return beat, [*in_proportion(device, lead, cue.id), *acting]
-    acting += of_stroke(device, stroke, cue.id)
-    acting += of_the_night(device, stroke, around)
+        return beat, [*in_proportion(device, lead, cue.id, book.spreads), *acting]
+    acting += of_stroke(device, stroke, cue.id, book.spreads)
+    acting += of_the_night(device, stroke, around, book.spreads)
     return _in_series(beat, stroke, lead), acting
 
 
 def _as_measured(
-    beat: Beat, device: Device, measured: Measured, around: Around | None
+    beat: Beat, device: Device, measured: Measured, around: Around | None, spreads: Spreads
 ) -> tuple[Beat, list[Acting]]:
     """A measured lead: the model only says what a colder or weaker night changes."""
     beat, acting = replace(beat, by="measured"), list(of_measured(measured, beat.cue))
@@ -204,7 +205,7 @@ def _as_measured(
     if own is None:
         return replace(beat, stroke=None), acting
     beat = replace(beat, stroke=stroke, shift_s=beat.lead_s - own)
-    return beat, [*acting, *of_the_night(device, stroke, around)]
+    return beat, [*acting, *of_the_night(device, stroke, around, spreads)]
 
 
 def _in_series(beat: Beat, stroke: Stroke, lead: Lead) -> Beat:
