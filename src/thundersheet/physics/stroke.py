@@ -258,6 +258,8 @@ class Landed:
     """At ``t_end_s``."""
     turns: int = 0
     """How often it came to rest under way (stick-slip, or driven back)."""
+    jerks: bool = False
+    """Whether it stuck, turned or crept under way, so that only care holds it to the last digit."""
     samples: tuple[Sample, ...] = field(default=(), repr=False)
 
 

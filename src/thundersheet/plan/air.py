@@ -62,12 +62,6 @@ class Airs:
         """Of its states."""
         return tuple(state.name for state in self.states)
 
-    @property
-    def usual_only(self) -> Airs:
-        """The same without the evening, and without bands: for seeing who flows when."""
-        usual = {cue: (replace(each[0], landing_only=True),) for cue, each in self.settings.items()}
-        return replace(self, settings=usual, states=self.states[:1], followed={})
-
     def root_pa(self, cue: str, state: str) -> float | None:
         """What stands at the root for a cue in the state of this name; None: nothing can say."""
         found = next((each for each in self.states[1:] if each.name == state), None)
@@ -128,15 +122,15 @@ def plain(book: Book) -> Settings:
     return found
 
 
-def expected(book: Book, cues: Sequence[Cue]) -> Airs:
-    """The states in which these cues' strokes have to land."""
+def expected(book: Book, cues: Sequence[Cue], *, usual_only: bool = False) -> Airs:
+    """The states in which these cues' strokes have to land; or only how they share, as usual."""
     piping = piping_of(book, usual_k(book))
     if piping is None:
         return _weather_only(book, cues)
     draws = [draw for cue in cues for draw in draws_of(cue, piping)]
     lacks = _lacks(piping, draws)
     shared = tuple(commons(draws, piping.lines, piping.stores))
-    followed = _followed(book, draws)
+    followed = {} if usual_only else _followed(book, draws)
     settings = {}
     for draw in draws:
         feeding = _Feeding(

@@ -128,10 +128,10 @@ def _in_its_air(
         return lone.get(name) or (fallback[name],)
 
     alone = _cues(book, lists, memo, found, ())
-    airs = expected(book, alone)
-    if not airs.commons:
-        return alone, alone, airs
-    together = _all_cues(book, lists, memo, airs.usual_only, quick=True)
+    shared = expected(book, alone, usual_only=True)
+    if not shared.commons:
+        return alone, alone, expected(book, alone)
+    together = _all_cues(book, lists, memo, shared, quick=True)
     return alone, together, expected(book, together)
 
 

@@ -60,8 +60,14 @@ State = Spot | Way
 
 @lru_cache(maxsize=1024)
 def run(stroke: Stroke, until_s: float | None = None, care: bool = True) -> Landed:
-    """One stroke with its motion's samples, kept: a plan asks for the same one many times."""
-    return solve(stroke, until_s=until_s, samples=True, care=care)
+    """One stroke with its motion's samples, kept: a plan asks for the same one many times.
+
+    The steady ones are the same with care and without.
+    """
+    if care:
+        plain = run(stroke, until_s, False)
+        return solve(stroke, until_s=until_s, samples=True) if plain.jerks else plain
+    return solve(stroke, until_s=until_s, samples=True, care=False)
 
 
 @lru_cache(maxsize=2048)

@@ -21,6 +21,7 @@ from thundersheet.plan.cures.idea import (
     device_of,
     with_device,
 )
+from thundersheet.plan.cures.of_beats import earlier, later
 from thundersheet.plan.plumbing import plumbing_of
 from thundersheet.plan.wording import shown
 
@@ -218,6 +219,14 @@ def own_feed(trouble: Trouble) -> Iterator[Idea]:
         return with_device(device.name, air_from=own.name)(parted)
 
     yield Idea(BUY, (Step(do, change),), "a hose and two fittings")
+
+
+def apart(trouble: Trouble) -> Iterator[Idea]:
+    """The two do not ask for air at the same time; moves of one beat stay together."""
+    one, other = trouble.cue(0), trouble.cue(1)
+    if one is not None and other is not None and one.target.beat != other.target.beat:
+        yield from later(trouble)
+        yield from earlier(trouble)
 
 
 def _with_air(**changes: Any) -> Change:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from thundersheet.plan.cures.idea import Idea, Trouble
 from thundersheet.plan.cures.of_air import (
+    apart,
     bigger_compressor,
     bigger_tank,
     drop_repeats,
@@ -56,7 +57,7 @@ MAKERS: dict[str, tuple[Maker, ...]] = {
     "AIR-30": (*LASTS, wider_regulator),
     "AIR-31": LASTS,
     "AIR-32": LASTS,
-    "AIR-33": (own_feed, wider_feed, wider_regulator, tank_near, later, earlier),
+    "AIR-33": (own_feed, wider_feed, wider_regulator, tank_near, apart),
     "AIR-34": (lower_set, without),
     "MOVE-01": (faster, without),
     "MOVE-02": (later, earlier, faster, without),

@@ -29,6 +29,9 @@ MOST_OF_A_CODE = 3
 OVER_THE_EVENING = ("AIR-30", "AIR-31", "AIR-32", "AIR-34", "AIR-35")
 """What only shows over a whole evening; anything else shows in its usual air already."""
 
+MOVES_ON = ("AIR-14",)
+"""Found at the narrowest place of a feed: once that is wide, the next one is the narrowest."""
+
 Key = tuple[str, tuple[str, ...]]
 
 
@@ -135,7 +138,14 @@ class Trial:
             code == finding.code and (not about or set(about) & set(finding.about))
             for code, about in grave
         )
-        return None if same or grave - self.known else cues
+        return None if same or any(self._is_new(key) for key in grave) else cues
+
+    def _is_new(self, key: Key) -> bool:
+        """Whether a finding has come that was not there; the next narrow place is none."""
+        code, about = key
+        if key in self.known or code not in MOVES_ON:
+            return key not in self.known
+        return not any(code == known and set(about) & set(ids) for known, ids in self.known)
 
     def _plan(self, book: Book) -> tuple[tuple[Cue, ...], tuple[Finding, ...]]:
         from thundersheet.plan.plan import plan_cues  # plan.py calls this module
