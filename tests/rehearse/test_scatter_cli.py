@@ -1,6 +1,11 @@
 """The scatter from the command line: its document, its text, what it refuses."""
 
 import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -87,3 +92,34 @@ def test_an_interrupted_scatter_ends_at_once_with_exit_130(run, monkeypatch):
 
     monkeypatch.setattr(scatter_workers, "run_chunk", interrupted)
     assert "Interrupted" in run("--scatter", "100", code=130)
+
+
+def test_an_interruption_of_several_processes_is_one_sentence(book):
+    """Ctrl-C goes to all processes of a terminal at once, here after the first chunk."""
+    script = (
+        "import sys\n"
+        "from thundersheet.cli import main, scatter_args\n"
+        "from contextlib import contextmanager\n"
+        "@contextmanager\n"
+        "def telling(what):\n"
+        "    yield lambda share: print('on its way', flush=True)\n"
+        "if __name__ == '__main__':\n"
+        "    scatter_args.progress = telling\n"
+        "    sys.exit(main(sys.argv[1:]))\n"
+    )
+    path = Path(book).with_name("run.py")
+    path.write_text(script)
+    words = ("rehearse", book, "--scatter", "1000000", "--workers", "2")
+    process = subprocess.Popen(
+        [sys.executable, path, *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "on its way\n"
+    os.killpg(process.pid, signal.SIGINT)
+    _, err = process.communicate()
+    assert process.returncode == 130
+    assert err.strip() == "Interrupted; nothing was left half-written."

@@ -11,6 +11,7 @@ import multiprocessing
 import os
 import platform
 import re
+import signal
 from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -127,7 +128,7 @@ def _in_processes(workers: int, study: Study, seed: int, shows: int, step: Step)
     count = chunks_of(shows)
     # Spawned, not forked: numpy's and numba's threads do not survive a fork.
     spawned = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(min(workers, count), mp_context=spawned)
+    pool = ProcessPoolExecutor(min(workers, count), mp_context=spawned, initializer=_deaf)
     parts: dict[int, Table] = {}
     try:
         jobs: dict[Future[Table], int] = {
@@ -146,6 +147,11 @@ def _in_processes(workers: int, study: Study, seed: int, shows: int, step: Step)
         # Interrupted or not: what has not begun is dropped, what runs ends within its chunk.
         pool.shutdown(wait=True, cancel_futures=True)
     return Done(tuple(parts[chunk] for chunk in range(count)), f"{workers} processes here")
+
+
+def _deaf() -> None:
+    """Let an interruption from the terminal be heard by the first process alone, which tells us."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _on_cluster(address: str, study: Study, seed: int, shows: int, step: Step) -> Done:
