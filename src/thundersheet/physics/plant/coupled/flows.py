@@ -152,31 +152,32 @@ def body_rates(net: Net, x: Row, f: Fill) -> None:
     for b in range(len(bodies)):
         f[2 * b] = f[2 * b + 1] = 0.0
         bodies[b][B_P], bodies[b][B_RT] = stand(bodies[b], x[2 * b], x[2 * b + 1])
-    compress(bodies[0], net[3], bodies[0][B_P], f, tail)
     for b in range(len(bodies)):
-        feed_body(net, b, f, tail)
+        if bodies[b][F_BY] >= 0.0:
+            feed_body(net, b, f, tail)
+        else:
+            compress(net, b, f, tail)
         wear(net, b, f, tail)
     for j in range(len(jets)):
         if jets[j][J_OPEN] != 0.0:
             blow(net, j, f, tail)
 
 
-def compress(root: Row, air: Row, p: float, f: Fill, tail: int) -> None:
+def compress(net: Net, b: int, f: Fill, tail: int) -> None:
     """What the compressor brings to the root, at the temperature of its inlet."""
+    root, air = net[0][b], net[3]
     if air[A_ON] == 0.0 or root[B_FIXED] != 0.0:
         return
-    mass = max(air[A_Q0] + air[A_Q1] * p, 0.0)
+    mass = max(air[A_Q0] + air[A_Q1] * root[B_P], 0.0)
     heat = CARRIES * air[A_RT_IN] * mass
     f[tail + C_IN] += mass
     f[tail + C_HEAT_IN] += heat
-    take(root, 0, -mass, -heat, f, tail)
+    take(root, b, -mass, -heat, f, tail)
 
 
 def feed_body(net: Net, b: int, f: Fill, tail: int) -> None:
     """What comes to a body from the one that feeds it."""
     body, p, rt = net[0][b], net[0][b][B_P], net[0][b][B_RT]
-    if body[F_BY] < 0.0:
-        return
     a = int(body[F_BY])
     come, relief = path_flow(body, net[4], net[0][a][B_P], net[0][a][B_RT], p, rt)
     heat = CARRIES * (net[0][a][B_RT] if come >= 0.0 else rt) * come
@@ -297,19 +298,19 @@ def side_flows(par: Row, e: int, z: Row, k: Fill, f: Fill, at: int, o: Fill) -> 
 
 
 def device_rates(par: Fill, tables: Tables, s: float, up: float, rt_up: float, x: Row,
-                 at: int, z: Fill, k: Fill, f: Fill, to: int, o: Fill) -> None:  # fmt: skip
-    """Rates of one device at ``f[to]`` on, its flows in ``o``, its kernel state in ``z``, ``k``."""
+                 at: int, z: Fill, k: Fill, f: Fill, o: Fill) -> None:  # fmt: skip
+    """Rates of one device at ``f[at]`` on, its flows in ``o``, its kernel state in ``z``, ``k``."""
     going = int(par[D_GOING])
     spread(par, going, x, at, z)
     holds = feed(par, z, up, rt_up)
     rates(par, tables, s, going, z, k)
-    f[to + X_Y], f[to + X_V] = k[Y], k[V]
+    f[at + X_Y], f[at + X_V] = k[Y], k[V]
     for i in range(FLOWS):
         o[i] = 0.0
     for e in range(2):
         if par[HAS_D + e] == 0.0:
             continue
-        into, carried = side_flows(par, e, z, k, f, to, o)
+        into, carried = side_flows(par, e, z, k, f, at, o)
         if e == 1 or par[D_FED] == 0.0 or (holds and into < 0.0):
             o[O_GONE] -= into
             o[O_WENT] -= carried
@@ -326,7 +327,7 @@ def all_rates(net: Net, t: float, x: Row, f: Fill, zs: Rows, ks: Rows, o: Fill) 
         par, at = devices[i], device_at(net, i)
         b = int(par[D_BODY])
         device_rates(par, tables, opening(par, t), bodies[b][B_P], bodies[b][B_RT], x, at, zs[i],
-                     ks[i], f, at, o)  # fmt: skip
+                     ks[i], f, o)  # fmt: skip
         f[at + X_TOOK] = o[O_TOOK]
         take(bodies[b], b, o[O_TOOK], o[O_TOOK_H], f, tail)
         book(o, f, tail)
@@ -343,4 +344,4 @@ def try_device(net: Net, i: int, s: float, up: float, rt_up: float, x: Row, stat
                f: Fill, o: Fill) -> None:  # fmt: skip
     """`device_rates` into scratch, for the Jacobian."""
     device_rates(net[1][i], net[4], s, up, rt_up, x, device_at(net, i), states[AS_TRY][i],
-                 states[AS_TRY_K][i], f, 0, o)  # fmt: skip
+                 states[AS_TRY_K][i], f, o)  # fmt: skip

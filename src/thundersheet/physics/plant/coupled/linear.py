@@ -175,19 +175,20 @@ def differences(net: Net, room: Room, i: int, s: float) -> None:
         try_device(net, i, s, up, rt_up, x, states, f, flows)
         x[a] = held
         if j >= 0:
-            write_column(room, par, i, j, count, step)
+            write_column(room, par, i, at, j, step)
 
 
-def write_column(room: Room, par: Row, i: int, j: int, count: int, step: float) -> None:
-    """Write one column of differences: of a device's own states, or (from ``count`` on) its body's.
+def write_column(room: Room, par: Row, i: int, at: int, j: int, step: float) -> None:
+    """Write one column of differences: of a device's own states, or behind these its body's.
 
     The block gets -J, its body's columns J itself.
     """
+    count = int(par[D_COUNT])
     block, own = room[2][i], j < count
     base, tried = room[0][W_1], room[0][W_TRY]
     o, o_base = room[1][AS][0], room[1][AS][1]
     for r in range(count):
-        q = int(par[D_INDEX + r])
+        q = at + int(par[D_INDEX + r])
         change = (tried[q] - base[q]) / step
         if own:
             block[G_RAW + r][j] = -change

@@ -52,12 +52,24 @@ def _compiled() -> Any:
 
 
 def _jit(function: FunctionType, name: str) -> Any:
+    """The function as numba has it; only the outermost is called from Python or kept on the disk.
+
+    Wrappers for callers that there are not would take a quarter of the time.
+    """
     import numba
 
     njit: Any = numba.njit
-    options = {"error_model": "numpy", "nogil": True, "_nrt": False, "forceinline": name in INLINE}
+    inner = name != ENTRY
+    options = {
+        "error_model": "numpy",
+        "nogil": True,
+        "_nrt": False,
+        "forceinline": name in INLINE,
+        "no_cfunc_wrapper": True,
+        "no_cpython_wrapper": inner,
+    }
     try:
-        return njit(cache=name == ENTRY, **options)(function)
+        return njit(cache=not inner, **options)(function)
     except RuntimeError:
         # No folder that machine code could be kept in: compile anew in every process.
         return njit(**options)(function)
