@@ -55,6 +55,7 @@ def serve(
     error = EveningError(
         early=first[0],
         late=last[0],
+        usual=usual.total - total,
         early_in=first[1],
         late_in=last[1],
         never_in=never_in,

@@ -45,6 +45,8 @@ class EveningError:
     """The earliest landing against the beat; negative is early."""
     late: Span
     """The latest one."""
+    usual: Span
+    """The landing with a full tank and nothing but the book's ambient."""
     early_in: str
     """The state of the air in which it is earliest: `full tank, 15 C`."""
     late_in: str
