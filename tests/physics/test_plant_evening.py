@@ -337,6 +337,45 @@ def test_a_bigger_tank_never_has_an_earlier_first_weak_show(
     assert first(volume) <= first(volume * more)
 
 
+BARE = with_jet(tank_and_manifold(3, near_m3=0.002, set_pa=math.inf, tank_m3=0.003, leak=1e-10))
+commands = st.lists(
+    st.tuples(
+        st.sampled_from([0.0, 0.01, 0.05, 0.3, 1.0, 3.0]),
+        st.sampled_from(["c0", "c1", "c2", "gust"]),
+        st.sampled_from(["out", "back", "middle"]),
+    ),
+    max_size=16,
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(commands, st.sampled_from([1.2e5, 4e5, 9e5]), st.sampled_from([0.05, 3.0]))
+def test_whatever_is_commanded_no_gram_is_lost_and_no_landing_comes_before_its_command(
+    drawn: list[tuple[float, str, str]], tank_pa: float, more_s: float
+) -> None:
+    ways = {"c0": "", "c1": "closed", "c2": "exhausted"}
+    made = tuple(replace(each, middle=ways[each.name]) for each in BARE.cylinders)
+    sent, at_s = [], 0.2
+    for wait, device, way in drawn:
+        at_s += wait
+        if device == "gust":
+            way = "on" if way == "out" else "off"
+        elif device == "c0" and way == "middle":
+            way = "out"
+        sent.append(Switch(at_s=at_s, device=device, way=way))
+    state = State(bodies={"tank": Gas(pa=tank_pa, kelvin=T0)})
+    ran = evening.run(replace(BARE, cylinders=made), sent, at_s + more_s, state=state)
+    accounts = ran.accounts
+    assert abs(accounts.mass_missing) <= 1e-9 * max(accounts.mass_out, 1e-6)
+    assert [each.switch for each in ran.landings] == sent
+    for each in ran.landings:
+        times = [x for x in (each.start_s, each.mid_s, each.full_s) if x is not None]
+        assert times == sorted(times)
+        assert all(each.switch.at_s < x <= at_s + more_s for x in times)
+    for piston in ran.state.pistons.values():
+        assert 0.0 <= piston.out_m <= 0.16
+
+
 def test_scatter_is_the_run_with_those_numbers() -> None:
     plant = tank_and_manifold(2)
     sent = sorted([*there_and_back("c0", 1.0, 3.0), *there_and_back("c1", 1.05, 3.2)])

@@ -12,6 +12,7 @@ from dataclasses import replace
 from math import inf
 
 from thundersheet.physics.plant.feeds import before_valve, behind_three, feed_of
+from thundersheet.physics.plant.flows import Load
 from thundersheet.physics.plant.flurry import CLOSE_S, Flurry
 from thundersheet.physics.plant.jets import OpenJet
 from thundersheet.physics.plant.legs import Flights, Fly, content_kg
@@ -76,6 +77,8 @@ class Engine:
         self._ready: list[tuple[int, Landing]] = []
         self._open: dict[int, OpenJet] = {}
         """Jets that no command has shut yet."""
+        self._went_to_s = self.stock.at_s
+        """What is over by then is over."""
         self._fresh_s = inf
         """When the first valve switched of those that are not solved yet."""
         self._rests = [self._first_rest(i, state) for i in range(len(plant.cylinders))]
@@ -101,7 +104,7 @@ class Engine:
 
     def play(self, switches: Sequence[Switch], start_s: float, first: int) -> Iterator[Switch]:
         """Give the commands of a show that begins at ``start_s``, numbered from ``first``."""
-        order = sorted(range(len(switches)), key=lambda i: switches[i].at_s)
+        order = sorted(range(len(switches)), key=lambda i: self._takes_effect(switches[i]))
         shuts: dict[str, float] = {}
         ends: dict[int, float] = {}
         for i in reversed(order):
@@ -115,23 +118,38 @@ class Engine:
             yield switch
             self.switch(switch, first + i, ends[i])
 
+    def _takes_effect(self, switch: Switch) -> float:
+        """When its valve switches: valves differ, and so may the order of commands and valves."""
+        device = self._number(switch)
+        if device >= len(self.plant.cylinders):
+            return switch.at_s + self.plant.jets[device - len(self.plant.cylinders)].delay_s
+        valves = self.fleet.valves[device]
+        found = next((x for (way, _), x in valves.items() if way == switch.way), None)
+        if found is None:
+            raise ValueError(f"{switch.device} is a cylinder and can't be switched {switch.way}")
+        if switch.way == "middle":
+            return switch.at_s + self.plant.cylinders[device].out.valve_delay_s
+        return switch.at_s + switches_at(self.fleet.rows[found.stroke])
+
+    def _number(self, switch: Switch) -> int:
+        if switch.device not in self._numbers:
+            raise ValueError(f"{switch.device} is switched, but the plant has no such device")
+        return self._numbers[switch.device]
+
     def switch(self, switch: Switch, number: int, shut_s: float = inf) -> None:
         """Give a command; none may come before the last one.
 
         ``shut_s`` is when a jet will be shut, as far as is known: then it is solved only once.
         """
-        if switch.device not in self._numbers:
-            raise ValueError(f"{switch.device} is switched, but the plant has no such device")
-        device = self._numbers[switch.device]
+        device = self._number(switch)
         if device < len(self.plant.cylinders):
             self._stroke(device, switch, number)
         else:
             self._blow(device, switch, number, shut_s)
 
     def _stroke(self, device: int, switch: Switch, number: int) -> None:
-        cylinder, valves = self.plant.cylinders[device], self.fleet.valves[device]
-        if switch.way not in {way for way, _ in valves}:
-            raise ValueError(f"{cylinder.name} is a cylinder and can't be switched {switch.way}")
+        valves = self.fleet.valves[device]
+        at_s = max(self._takes_effect(switch), self._went_to_s)
         last = self._last(device)
         standing = last.valve if last else self._rests[device].valve
         if standing.way == switch.way:
@@ -139,14 +157,10 @@ class Engine:
             return
         out = standing.out if switch.way == "middle" else switch.way == "out"
         valve = valves[switch.way, out]
-        delay = switches_at(self.fleet.rows[valve.stroke])
-        if switch.way == "middle":
-            delay = cylinder.out.valve_delay_s
-        at_s = max(switch.at_s + delay, last.switch_s if last else 0.0, self.stock.at_s)
         self.go_to(at_s)
         last = self._last(device)
         if last is not None:
-            last.limit_s = at_s
+            last.limit_s, last.end_s = at_s, inf
         first = None if last else self._rests[device]
         self._add(Task(device, switch, number, valve, switch.at_s, at_s, first, last))
 
@@ -157,7 +171,7 @@ class Engine:
         jet = self.plant.jets[device - len(self.plant.cylinders)]
         if switch.way not in ("on", "off"):
             raise ValueError(f"{jet.name} is a jet and can't be switched {switch.way}")
-        at_s = max(switch.at_s + jet.delay_s, self.stock.at_s)
+        at_s = max(self._takes_effect(switch), self._went_to_s)
         self.go_to(at_s)
         mine = self._open.pop(device, None)
         if (mine is not None) == (switch.way == "on"):
@@ -184,9 +198,12 @@ class Engine:
     def go_to(self, to_s: float) -> None:
         """Let the air go on; what has settled by then is final.
 
-        What has just been switched is not solved at once: more may come that it overlaps with.
+        What has just been switched is not solved at once: more may come that it overlaps with. It
+        is solved before anything is final that it may have disturbed.
         """
-        if to_s > self._fresh_s + SOON_S:
+        self._went_to_s = max(self._went_to_s, to_s)
+        fresh = self._fresh_s
+        if to_s > fresh + SOON_S or any(fresh < x.end_s <= to_s for x in self.flurry.tasks):
             self._solve()
         for task in [x for x in self.flurry.tasks if x.end_s <= to_s]:
             if task.before is None:
@@ -214,8 +231,8 @@ class Engine:
         self.flurry.past += task.legs
         if task.lump is not None:
             self.flurry.past.append(task.lump)
-        self.gone_kg += task.gone_kg
-        self.came_kg += task.came_kg
+        self.gone_kg += task.gone_kg + max(-task.came_kg, 0.0)
+        self.came_kg += max(task.came_kg, 0.0)
         self.flurry.tasks.remove(task)
         self._rests[task.device] = task.after
         for other in self.flurry.tasks:
@@ -256,6 +273,10 @@ class Engine:
         if self.flurry.tasks or self.flurry.jets:
             self._solve()
         self.go_to(to_s)
+        for flow in self.flurry.past:
+            # Drawn while a piston's air cools, which the end has come too early for.
+            self.stock.take(flow.store, flow.kg - Load([flow]).by(to_s))
+        self.flurry.past = []
         for _ in range(EVENING_OUT):
             for device, rest in enumerate(self._rests):
                 self._catch_up(device, rest)

@@ -91,14 +91,19 @@ class Reservoir:
         self.pressure_pa = self._pressure_at(mass - given)
         self._note()
 
-    def follow(self, names: Collection[str] | None) -> None:
-        """Count only these bodies from now on (None: all), the root's pressure kept.
+    def follow(self, names: Collection[str] | None, more_kg: float = 0.0) -> None:
+        """Count only these bodies from now on (None: all).
 
-        Somebody else follows the rest: what goes there is drawn.
+        Somebody else follows the rest: what goes there is drawn. With ``more_kg``, what those held
+        that are now counted again, the root finds the pressure at which all stand alike.
         """
+        held = self.mass_kg + more_kg
         kept = tuple(each for each in self.vessels if names is None or each.name in names)
         self._ranges = ranges_of(kept, self.plant)
         self._lows = [each.low for each in self._ranges]
+        if names is None and not self.plant.endless:
+            self.pressure_pa = self._pressure_at(held)
+            self._note()
 
     @property
     def line(self) -> tuple[float, float]:

@@ -23,7 +23,7 @@ FILLS_S = 1.0
 """So long at a time stores are walked until they have."""
 CHUNK_S = 0.1
 """Steps of stores that fill are shorter than the root needs; it goes along so far at a time."""
-NO_VOLUME = 1e-12
+NO_VOLUME = 1e-18
 """m3 of a body that only passes air on."""
 
 
@@ -99,8 +99,7 @@ class Stock:
         if self.at_s >= to_s:
             return
         if several:
-            self._level()
-            self.reservoir.follow(None)
+            self.reservoir.follow(None, self._stored_kg)
         self.reservoir.advance(to_s)
         if several:
             self.reservoir.follow(self._own)
@@ -114,11 +113,6 @@ class Stock:
             abs(pa - self.reservoir.pressure_of(each.name)) <= FILLED * pa
             for each, pa in zip(self.stores[1:], self.pa[1:], strict=True)
         )
-
-    def _level(self) -> None:
-        """Give back to the root what the stores hold beyond that, or take it there."""
-        for each, pa in zip(self.stores[1:], self.pa[1:], strict=True):
-            self.reservoir.draw(each.kg_pa * (self.reservoir.pressure_of(each.name) - pa))
 
     def take(self, store: int, kg: float) -> None:
         """Draw from a store at this instant."""
@@ -138,7 +132,12 @@ class Stock:
     def inside_kg(self) -> float:
         """All the air inside; an endless root's own left out."""
         root = 0.0 if self.plant.endless else self.reservoir.mass_kg
-        return root + sum(s.kg_pa * p for s, p in zip(self.stores[1:], self.pa[1:], strict=True))
+        return root + self._stored_kg
+
+    @property
+    def _stored_kg(self) -> float:
+        """What the stores hold, the root left out."""
+        return sum(s.kg_pa * p for s, p in zip(self.stores[1:], self.pa[1:], strict=True))
 
     @property
     def state(self) -> State:

@@ -17,6 +17,7 @@ from thundersheet.physics.gas import GAMMA, R, Restriction, standard_litres
 from thundersheet.physics.plant.feeds import Feed
 from thundersheet.physics.plant.flows import Flow
 from thundersheet.physics.plant.legs import (
+    FINE_S,
     Air8,
     Flights,
     Leg,
@@ -275,49 +276,76 @@ def fly(
     ``settles_pa`` is what will stand there when its store has filled again.
     """
     begin, limit = task.command_s, task.limit_s - task.command_s
-    first = sum(content_kg(row, rest.y_m, rest.air))
-    at_s, legs = rest.at_s - begin, list[tuple[float, float, float]]()
-    state = (rest.y_m, rest.v_m_s, rest.air)
+    going = _Going((rest.y_m, rest.v_m_s, rest.air), rest.at_s - begin, [])
     task.flight, still = None, False
-    if rest.y_m < row[kernel.STROKE] or rest.v_m_s > 0.0:
-        until = min(limit, at_s + GIVE_UP_S)
-        for cut in (*(x - begin for x in cuts), until):
-            if not at_s < min(cut, until):
-                continue
-            stop = min(cut, until)
-            supply = fed(begin + at_s, begin + stop)
-            leg = flights.leg(task.valve.stroke, state, *supply, at_s, stop, held=False)
-            legs.append((at_s, leg.end_s, leg.took_kg))
-            task.flight = leg if task.flight is None else joined(task.flight, leg)
-            state, at_s = (leg.y_m, leg.v_m_s, leg.air), leg.end_s
-            if leg.status != march.CUT:
-                break
-    ends = task.flight is None or task.flight.status in (march.ARRIVED, march.STALLED)
-    if ends and at_s < limit and not task.valve.shut:
-        stop = min(limit, at_s + FILLS_S)
-        supply = fed(begin + at_s, begin + min(stop, at_s + GUESS_S))
-        fills = flights.leg(task.valve.stroke, state, *supply, at_s, stop, held=True)
-        lasts = FILLING_LASTS if fills.status == march.SETTLED else 1.0
-        legs.append((at_s, at_s + lasts * (fills.end_s - at_s), fills.took_kg))
-        state, at_s = (fills.y_m, 0.0, fills.air), fills.end_s
-        still = at_s < limit - 1e-6
-    elif at_s < limit:
-        state = (state[0], 0.0, state[2])
-    task.end_s = min(begin + at_s, task.limit_s)
-    task.after = Rest(task.valve, task.end_s, state[0], state[1], state[2], still)
-    took = sum(kg for _, _, kg in legs)
-    task.gone_kg = first + took - sum(content_kg(row, state[0], state[2]))
+    standing = rest.y_m >= row[kernel.STROKE] and rest.v_m_s <= 0.0
+    if not standing:
+        task.flight = _stroke(task, flights, fed, [*(x - begin for x in cuts), limit], going)
+    ended = task.flight is not None and task.flight.status in (march.ARRIVED, march.STALLED)
+    if (standing or ended) and not task.valve.shut and limit - going.at_s > FINE_S:
+        _filling(task, flights, fed, limit, going)
+        still = going.at_s < limit - FINE_S
+    y, v, air = going.state
+    stays = limit - going.at_s > FINE_S
+    task.end_s = min(begin + going.at_s, task.limit_s)
+    task.after = Rest(task.valve, task.end_s, y, 0.0 if stays else v, air, still)
+    took = sum(kg for _, _, kg in going.legs)
+    first, last = (sum(content_kg(row, *x)) for x in ((rest.y_m, rest.air), (y, air)))
+    task.gone_kg = first + took - last
     task.came_kg = took if task.valve.opens else 0.0
+    task.legs = []
+    if task.valve.opens:
+        return
     task.legs = [
         Flow(begin + a, begin + b, kg, task.device, feed.store, feed.shared)
-        for a, b, kg in legs
-        if not task.valve.opens
+        for a, b, kg in going.legs
     ]
-    if still and not task.valve.opens:
-        owed = cooling_kg(task.after, row, max(settles_pa, task.after.air[0]))
+    if still:
+        owed = cooling_kg(task.after, row, max(settles_pa, air[0]))
         end = task.end_s + COOLS_S
         task.legs.append(Flow(task.end_s, end, owed, task.device, feed.store, ()))
         task.after = task.after._replace(owed_kg=owed)
+
+
+@dataclass(slots=True)
+class _Going:
+    """A piston on its way through a task; seconds after the command."""
+
+    state: tuple[float, float, Air8]
+    at_s: float
+    legs: list[tuple[float, float, float]]
+    """From, to and what it took, kg."""
+
+
+def _stroke(
+    task: Task, flights: Flights, fed: FedOver, stops: Sequence[float], going: _Going
+) -> Leg | None:
+    """The stroke, piece by piece, to the end of the last of ``stops``; None: there is no time."""
+    found: Leg | None = None
+    until = min(stops[-1], going.at_s + GIVE_UP_S)
+    for each in stops:
+        stop = min(each, until)
+        if stop - going.at_s <= FINE_S:
+            continue
+        supply = fed(task.command_s + going.at_s, task.command_s + stop)
+        leg = flights.leg(task.valve.stroke, going.state, *supply, going.at_s, stop, held=False)
+        going.legs.append((going.at_s, leg.end_s, leg.took_kg))
+        going.state, going.at_s = (leg.y_m, leg.v_m_s, leg.air), leg.end_s
+        found = leg if found is None else joined(found, leg)
+        if leg.status != march.CUT:
+            break
+    return found
+
+
+def _filling(task: Task, flights: Flights, fed: FedOver, limit: float, going: _Going) -> None:
+    """What flows behind a piston that has come to its end, until that has settled."""
+    begin, at_s = task.command_s, going.at_s
+    stop = min(limit, at_s + FILLS_S)
+    supply = fed(begin + at_s, begin + min(stop, at_s + GUESS_S))
+    leg = flights.leg(task.valve.stroke, going.state, *supply, at_s, stop, held=True)
+    lasts = FILLING_LASTS if leg.status == march.SETTLED else 1.0
+    going.legs.append((at_s, at_s + lasts * (leg.end_s - at_s), leg.took_kg))
+    going.state, going.at_s = (leg.y_m, 0.0, leg.air), leg.end_s
 
 
 def cooling_kg(rest: Rest, row: list[float], supply_pa: float) -> float:
