@@ -56,6 +56,7 @@ CHECK = record(
         "rms_ms": NUMBER,
         "worst_ms": NUMBER,
         "worst_cue": TEXT,
+        "of_scatter": NUMBER,
     },
     "Some of the drawn shows played again by the air plant as a whole: how far landings differ.",
 )

@@ -49,7 +49,8 @@ def _checked(checked: Checked) -> str:
     return (
         f"Played again by the {checked.solver} plant: {checked.shows} of the shows, "
         f"{checked.landings} landings, on average {checked.mean_ms:+.1f} ms apart, root mean "
-        f"square {checked.rms_ms:.1f}, worst {checked.worst_ms:+.1f} ({checked.worst_cue})."
+        f"square {checked.rms_ms:.2f}, worst {checked.worst_ms:+.1f} ({checked.worst_cue}); at "
+        f"most {100 * checked.of_scatter:.1f} % of a landing's own scatter."
     )
 
 
@@ -110,9 +111,11 @@ def _amounts(unit: str, sds: list[float]) -> str:
 
 
 def _in_short(found: Scatter) -> str:
+    whole = any(each.by == "event-driven" for each in found.spreads)
+    how = "each show whole and event-driven" if whole else "stroke by stroke"
     return (
         f"{found.show}: {found.shows:,} shows drawn by lot (seed {found.seed}) in "
-        f"{found.seconds:.1f} s on {found.ran_on}, {found.solver}. In {_share(found.all_inside)} "
+        f"{found.seconds:.1f} s on {found.ran_on}, {how}. In {_share(found.all_inside)} "
         f"of them every landing is inside its window; in {_share(found.tuned_all_inside)} once "
         f"what is unknown but fixed has been tuned. Milliseconds, late is positive; ± is one "
         f"standard deviation."
@@ -146,6 +149,7 @@ def _check(checked: Checked) -> dict[str, Any]:
         "rms_ms": checked.rms_ms,
         "worst_ms": checked.worst_ms,
         "worst_cue": checked.worst_cue,
+        "of_scatter": checked.of_scatter,
     }
 
 

@@ -39,7 +39,7 @@ class Landed:
     """On the programme's line, the screen's lag included."""
     window: Window
     planned_ms: float
-    """Where the plan expects it against the beat; late is positive."""
+    """Where the plan expects it against the beat, with a full tank; late is positive."""
     error_ms: float | None
     """Where it landed against the beat; None: it never did."""
     lead_ms: float | None = None
@@ -245,6 +245,8 @@ class Checked:
     """Root mean square of the differences."""
     worst_ms: float
     worst_cue: str
+    of_scatter: float = 0.0
+    """Largest root mean square of a cue's differences as a share of its own scatter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

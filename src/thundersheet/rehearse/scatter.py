@@ -44,8 +44,8 @@ Way = Literal["", "event-driven", "stroke by stroke"]
 ENOUGH = 0.95
 SAMPLE = 16
 """Shows that the plant plays to see whether strokes by themselves land the same."""
-CLOSE_MS = 0.5
-"""So near is the same: a hundredth of the window that a hit has, and less than a valve's jitter."""
+CLOSE = 0.05
+"""Differences of so small a share of a landing's own scatter change its spread by 0.1 %."""
 SHARES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
 
 
@@ -141,8 +141,8 @@ def _chosen(study: Study, seed: int, shows: int, by: Way) -> tuple[Study, tuple[
         return replace(study, by_events=True), ()
     own = run_chunk(study, seed, 0, shows)[0]
     checks = checked("event-driven", study.setup, study, seed, shows, own)
-    apart = max((abs(each.worst_ms) for each in checks), default=0.0)
-    return replace(study, by_events=not by and apart > CLOSE_MS), checks
+    apart = max((each.of_scatter for each in checks), default=0.0)
+    return replace(study, by_events=not by and apart > CLOSE), checks
 
 
 def inside_of(study: Study, errors: Table) -> NDArray[np.bool_]:

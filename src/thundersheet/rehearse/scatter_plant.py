@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     Column = NDArray[np.float64]
     Table = NDArray[np.float64]
 
+LEAST_MS = 0.1
+"""The strokes' own accuracy: differences below it are none."""
 MOST = CHUNK
 """Shows of the first chunk: more than that nobody waits for."""
 
@@ -91,8 +93,19 @@ def checked(
             rms_ms=float(np.sqrt((apart[~neither] ** 2).mean())) if not neither.all() else 0.0,
             worst_ms=float(apart[row, column]),
             worst_cue=study.beats[places[column]].cue,
+            of_scatter=_of_scatter(apart, own),
         ),
     )
+
+
+def _of_scatter(apart: Table, own: Table) -> float:
+    """The largest share that differences have in a cue's own scatter, least amounts left out."""
+    import numpy as np
+
+    rms = np.sqrt((apart**2).mean(axis=0))
+    sds = np.array([np.std(each[~np.isnan(each)]) if len(each) else 0.0 for each in own.T])
+    sds = np.maximum(np.nan_to_num(sds), LEAST_MS)
+    return float(np.where(rms <= LEAST_MS, 0.0, rms / sds).max())
 
 
 def rows_of(study: Study, z: Table) -> list[Drawn]:
