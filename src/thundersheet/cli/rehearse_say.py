@@ -163,15 +163,20 @@ def _close(found: Rehearsal) -> Iterator[str]:
         yield f"With: {'; '.join(found.faults)}."
     if found.started:
         yield found.started
-    if found.differs is not None:
-        apart = found.differs
-        yield (
-            f"Rehearsal and plan differ by {apart.mean_ms:.2f} ms in the mean, at most "
-            f"{apart.worst_ms:+.2f} ms ({apart.worst_cue}); solver: {found.solver}, "
-            f"{SOLVERS[found.solver]}."
-        )
+    solver = f"{found.solver}, {SOLVERS[found.solver]}"
+    if found.differs is None:
+        yield f"Solver: {solver}."
     else:
-        yield f"Solver: {found.solver}, {SOLVERS[found.solver]}."
+        apart = found.differs
+        what = (
+            "Rehearsal and plan differ by"
+            if found.mode == "show"
+            else "Landings lie beyond what the plan expects of its evening by"
+        )
+        yield (
+            f"{what} {apart.mean_ms:.2f} ms in the mean, at most {apart.worst_ms:+.2f} ms "
+            f"({apart.worst_cue}); solver: {solver}."
+        )
     plans = [each for each in found.findings if each not in own_findings(found)]
     if any(each.grade != "note" for each in plans):
         yield f"The plan itself has {count_findings(plans)}: see `thundersheet check`."

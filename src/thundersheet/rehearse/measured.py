@@ -16,13 +16,11 @@ from thundersheet.rehearse.stage import rounded_ms
 
 
 def measured_ms(plan: Plan) -> dict[str, float]:
-    """By cue: the measured time from its command to its landing."""
+    """By cue: the measured time from its command to its landing, with a full tank."""
     return {
-        cue.id: part.span.in_ms
+        cue.id: cue.lead.total.in_ms + (cue.evening.usual.in_ms if cue.evening else 0.0)
         for cue in plan.cues
         if cue.lead.basis == "measured"
-        for part in cue.lead.parts
-        if part.name == "measured"
     }
 
 

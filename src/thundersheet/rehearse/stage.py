@@ -264,7 +264,7 @@ def landed_at(placed: Placed, at_s: float | None, *, why: str = "", **more: floa
         land=cue.target.land,
         beat_s=placed.beat_s,
         window=cue.target.window,
-        planned_ms=cue.expected_error.in_ms,
+        planned_ms=usual_ms(cue),
         error_ms=None if at_s is None else rounded_ms(at_s - placed.beat_s),
         lead_ms=None if at_s is None or left is None else rounded_ms(at_s - left),
         impact_m_s=more.get("impact_m_s"),
@@ -272,6 +272,12 @@ def landed_at(placed: Placed, at_s: float | None, *, why: str = "", **more: floa
         supply_pa=more.get("supply_pa"),
         why=why,
     )
+
+
+def usual_ms(cue: Cue) -> float:
+    """Where the plan expects a cue against its beat with a full tank and the book's ambient."""
+    usual = cue.evening.usual.in_ms if cue.evening is not None else 0.0
+    return cue.expected_error.in_ms + usual
 
 
 def rounded_ms(seconds: float) -> float:

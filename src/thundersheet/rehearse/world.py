@@ -16,14 +16,14 @@ from thundersheet.physics.bulk import quiet
 from thundersheet.physics.plant.records import Plant, Run, State
 from thundersheet.plan.compare import Observed, compare
 from thundersheet.plan.plumbing import atmosphere, first_state, plant_of
-from thundersheet.plan.records import Plan
+from thundersheet.plan.records import Cue, Plan
 from thundersheet.rehearse.air import air_curves, air_of, curve, landed_by_air
 from thundersheet.rehearse.faults import Fault, Hammered, HeldStart, on_plant, on_switches
 from thundersheet.rehearse.measured import as_measured, measured_ms
 from thundersheet.rehearse.power import Samples, arriving, drawn, samples_of
 from thundersheet.rehearse.records import Curve, Differs, Landed, Played, Rehearsal
 from thundersheet.rehearse.rest import Rest, rest_after
-from thundersheet.rehearse.stage import Staged, stage
+from thundersheet.rehearse.stage import Staged, stage, usual_ms
 
 GRID_S = 0.005
 """Of the coupled solver's samples: finer than a picture's line, and than any landing's window."""
@@ -92,7 +92,7 @@ def rehearse_show(
         rest_why=rest.why,
         faults=tuple(fault.says for fault in faults),
         started=presses(book, faults, plan.length.s),
-        differs=differs(plan, (show,)) if not faults else None,
+        differs=differs(plan, (show,), usual=True) if not faults else None,
         findings=plan.findings,
         units=plan.units,
         atmosphere_pa=atmosphere(book.air),
@@ -164,19 +164,19 @@ def observed(landed: Sequence[Landed]) -> Iterator[Observed]:
         yield Observed(each.cue, sent, arrived)
 
 
-def differs(plan: Plan, shows: Sequence[Played]) -> Differs | None:
-    """How far landings lie from where the plan expects them, over shows of one plan."""
+def differs(plan: Plan, shows: Sequence[Played], *, usual: bool = False) -> Differs | None:
+    """How far landings lie from where the plan expects them, over shows of one plan.
+
+    ``usual``: the air is that of a full tank at the book's ambient; else it is somewhere in the
+    evening, for which a plan has a range, and the distance is that to the range.
+    """
     off: list[tuple[float, str]] = []
     for show in shows:
         for row in compare(plan, observed(show.landed)):
-            if row.planned is None or row.landing_error is None:
-                continue
-            ranged = row.planned.evening
-            low = high = row.planned.expected_error.in_ms
-            if ranged is not None:
-                low, high = low + ranged.early.in_ms, high + ranged.late.in_ms
-            error = row.landing_error.in_ms
-            off.append((error - min(max(error, low), high), row.id))
+            if row.planned is not None and row.landing_error is not None:
+                low, high = _expected(row.planned, usual)
+                error = row.landing_error.in_ms
+                off.append((error - min(max(error, low), high), row.id))
     if not off:
         return None
     worst = max(off, key=lambda each: abs(each[0]))
@@ -186,6 +186,14 @@ def differs(plan: Plan, shows: Sequence[Played]) -> Differs | None:
         worst_cue=worst[1],
         landings=len(off),
     )
+
+
+def _expected(cue: Cue, usual: bool) -> tuple[float, float]:
+    """Between which errors the plan expects a landing, in milliseconds."""
+    shift, ranged = cue.expected_error.in_ms, cue.evening
+    if usual or ranged is None:
+        return usual_ms(cue), usual_ms(cue)
+    return shift + ranged.early.in_ms, shift + ranged.late.in_ms
 
 
 def _curves(staged: Staged, samples: Samples, run: Run) -> Iterator[Curve]:
