@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from math import inf, sqrt
 
 from thundersheet.physics.gas import (
+    LAMINAR,
     RHO0,
     T0,
     R,
@@ -211,8 +212,10 @@ def fed_pa(store: Store, above_pa: float, atmosphere_pa: float) -> float:
     return max(min(store.most_pa, above_pa - store.drop_pa), atmosphere_pa)
 
 
-def refill_kg_s(store: Store, store_pa: float, above_pa: float, atmosphere_pa: float) -> float:
-    """What comes into a store from the one above.
+def refill(
+    store: Store, store_pa: float, above_pa: float, atmosphere_pa: float
+) -> tuple[float, float]:
+    """The kg/s that come into a store from the one above, and how they grow with its pressure.
 
     It runs back only where no regulator that holds its set pressure stands between: such a one
     relieves or shuts, and what it would relieve is left where it is.
@@ -221,17 +224,28 @@ def refill_kg_s(store: Store, store_pa: float, above_pa: float, atmosphere_pa: f
     part = store.held_part if holds else store.open_part
     fed = fed_pa(store, above_pa, atmosphere_pa)
     if part is None or (holds and store_pa > fed):
-        return 0.0
+        return 0.0, 0.0
+    choked = part.c_m3_s_pa * RHO0 * sqrt(T0 / store.kelvin)
     if store_pa <= fed:
-        return _flow(part, fed, store_pa, store.kelvin)
-    return -_flow(part, store_pa, fed, store.kelvin)
+        psi, bend = _psi(part, store_pa / fed)
+        return choked * fed * psi, choked * bend
+    psi, bend = _psi(part, fed / store_pa)
+    return -choked * store_pa * psi, -choked * (psi - fed / store_pa * bend)
+
+
+def _psi(part: Restriction, ratio: float) -> tuple[float, float]:
+    """`gas.flow_function` and its slope."""
+    b, m = part.b, part.m
+    if ratio <= b:
+        return 1.0, 0.0
+    x = (min(ratio, LAMINAR) - b) / (1.0 - b)
+    left = 1.0 - x * x
+    law: float = sqrt(left) if m == 0.5 else left**m
+    if ratio > LAMINAR:
+        return law * (1.0 - ratio) / (1.0 - LAMINAR), -law / (1.0 - LAMINAR)
+    return law, -2.0 * m * x * law / (left * (1.0 - b))
 
 
 def _one(sums: Three) -> tuple[float, float, float]:
     c = sums[0] ** (-1.0 / 3.0)
     return c, min(max(0.0, 1.0 - c * c * sums[1]), 0.99), min(1.0, sums[2] / sums[0])
-
-
-def _flow(part: Restriction, up_pa: float, down_pa: float, kelvin: float) -> float:
-    choked: float = part.c_m3_s_pa * RHO0 * up_pa * sqrt(T0 / kelvin)
-    return choked * flow_function(down_pa / up_pa, part.b, part.m)

@@ -20,11 +20,12 @@ from thundersheet.physics.plant.alike import (
     of_task,
 )
 from thundersheet.physics.plant.feeds import Feed, Store, before_valve, stands
-from thundersheet.physics.plant.flows import Course, Flow, Level, Load, Now, share_of, walk
+from thundersheet.physics.plant.flows import Course, Flow, Level, Load, Now, share_of
 from thundersheet.physics.plant.jets import OpenJet
 from thundersheet.physics.plant.legs import FINE_PA, Flights, content_kg
 from thundersheet.physics.plant.records import Plant
 from thundersheet.physics.plant.strokes import (
+    GUESS_S,
     Fed,
     FedOver,
     Fleet,
@@ -34,6 +35,7 @@ from thundersheet.physics.plant.strokes import (
     moved_on,
     seen_by,
 )
+from thundersheet.physics.plant.walking import walk
 
 CLOSE_S = 3e-5
 """Landings that move by less from pass to pass are found."""
@@ -171,8 +173,10 @@ class Flurry:
         """What the stores come to under these flows."""
         if len(self.stores) == 1 and not self.jets:
             return Level(self.now, Load(flows))
-        ends = [x.end_s for x in flows] + [task.switch_s for task in self.tasks]
-        end_s = max([self.now.at_s, *ends]) + 1e-6
+        end_s = self.now.at_s + 1e-6
+        for task in self.tasks:
+            landed = task.command_s + task.flight.end_s if task.flight else task.switch_s
+            end_s = max(end_s, landed + GUESS_S)
         blows = [x.blow() for x in self.jets]
         return walk(self.stores, self.now, flows, blows, end_s, self.plant.atmosphere_pa)
 

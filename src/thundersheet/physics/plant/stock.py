@@ -12,10 +12,11 @@ from dataclasses import replace
 
 from thundersheet.physics.gas import R
 from thundersheet.physics.plant.feeds import Store, stands, stores_of
-from thundersheet.physics.plant.flows import Flow, Now, Step, walk
+from thundersheet.physics.plant.flows import Flow, Now
 from thundersheet.physics.plant.jets import OpenJet
 from thundersheet.physics.plant.records import Gas, Plant, State
 from thundersheet.physics.plant.reservoir import Reservoir
+from thundersheet.physics.plant.walking import Step, walk
 
 FILLED = 1e-4
 """Share of its pressure within which a store that fills is taken to have filled."""
