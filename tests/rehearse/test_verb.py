@@ -101,6 +101,7 @@ def test_faults_are_listed_on_request(book, capsys):
     ("words", "code"),
     [
         (("--rush", "2", "--evening", "poisson:60/h"), "REHEARSE-90"),
+        (("--scatter", "10", "--fault", "start button stuck"), "REHEARSE-90"),
         (("--every", "20s"), "REHEARSE-90"),
         (("--from", "19:00"), "REHEARSE-90"),
         (("--rush", "2", "--every", "5s"), "REHEARSE-91"),
@@ -123,3 +124,18 @@ def test_the_picture_is_a_page_of_the_same_evening(book, tmp_path, capsys):
     code, _, _ = said(capsys, book, "--rush", "3", "--picture", str(page))
     assert code == 0
     assert "Gale" in page.read_text()
+
+
+def test_a_show_without_air_needs_no_air_solver(tmp_path, capsys):
+    path = tmp_path / "book.yaml"
+    path.write_text(
+        "book: 1\nshow: {name: Dim, length: 20:00}\n"
+        "devices:\n  lamp: {kind: dimmed lamp, volts: 24 V, current: 1 A}\n"
+        "beats:\n  - {at: 10:00, do: lamp on over 60 s, window: soft}\n"
+    )
+    code, text, _ = said(capsys, str(path))
+    assert code == 0
+    assert "1 landing, all inside" in text
+    code, text, _ = said(capsys, str(path), "--rush", "3")
+    assert code == 0
+    assert "Tank" not in text

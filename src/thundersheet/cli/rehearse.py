@@ -114,6 +114,12 @@ def _one_way(args: argparse.Namespace) -> None:
         raise Refusal.because(
             "REHEARSE-90", f"{' and '.join(given)} were asked for at once.", "Ask for one of them."
         )
+    if args.scatter and args.fault:
+        raise Refusal.because(
+            "REHEARSE-90",
+            "--fault and --scatter were asked for at once.",
+            "A fault is played in one show, a rush or an evening.",
+        )
     if args.every and not args.rush:
         raise Refusal.because("REHEARSE-90", "--every is for a rush.", "Add --rush 20.")
     if (args.begins or args.ends) and not args.evening and not args.rush:

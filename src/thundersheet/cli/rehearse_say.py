@@ -41,14 +41,16 @@ def _head(found: Rehearsal) -> str:
     count = len(found.shows)
     landed = [each for show in found.shows for each in show.landed]
     outside = sum(not each.inside for each in landed)
+    shows = "1 show" if count == 1 else f"{count} shows"
     what = {
         "show": "one show",
-        "rush": f"a rush of {count} shows",
-        "evening": f"an evening of {count} shows",
+        "rush": f"a rush of {shows}",
+        "evening": f"an evening of {shows}",
     }[found.mode]
+    landings = "1 landing" if len(landed) == 1 else f"{len(landed)} landings"
     seed = f", seed {found.seed}" if found.seed is not None else ""
     return (
-        f"{found.show}: {what}{seed}; {len(landed)} landings, "
+        f"{found.show}: {what}{seed}; {landings}, "
         f"{f'{outside} outside their windows' if outside else 'all inside their windows'}."
     )
 

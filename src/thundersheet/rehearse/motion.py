@@ -21,6 +21,8 @@ EXACT_S = 1e-9
 """To this a landing is found: a span's own nanosecond."""
 GRID_S = 0.02
 """A curve has a point at least so often while anything changes."""
+MOST_POINTS = 10_000
+"""Of the grid; in a show of more than three minutes it is coarser."""
 EDGES_S = (0.0, 0.001, 0.002, 0.005, 0.01)
 """And so soon after each event, where lamps and coils are quick."""
 TOGETHER = 60
@@ -97,9 +99,10 @@ class Track:
                 continue
             near = [begin + edge for edge in EDGES_S if begin + edge < end]
             first = near[-1]
-            count = int((end - first) / GRID_S)
+            grid = max(GRID_S, self.ends_s / MOST_POINTS)
+            count = int((end - first) / grid)
             yield from near
-            yield from (first + k * GRID_S for k in range(1, count + 1) if first + k * GRID_S < end)
+            yield from (first + k * grid for k in range(1, count + 1) if first + k * grid < end)
             # Just before the next event, so that a jump is drawn as one.
             yield max(end - EXACT_S, near[-1])
         yield self.ends_s

@@ -13,7 +13,7 @@ from typing import Any
 from thundersheet.base.time import Time
 from thundersheet.model.book import Book
 from thundersheet.physics.bulk import quiet
-from thundersheet.physics.plant.records import Plant, Run, State
+from thundersheet.physics.plant.records import Accounts, Plant, Run, State
 from thundersheet.plan.compare import Observed, compare
 from thundersheet.plan.plumbing import atmosphere, first_state, plant_of
 from thundersheet.plan.records import Cue, Plan
@@ -27,6 +27,10 @@ from thundersheet.rehearse.stage import Staged, stage, usual_ms
 
 GRID_S = 0.005
 """Of the coupled solver's samples: finer than a picture's line, and than any landing's window."""
+
+MOST_SAMPLES = 40_000
+"""A show of more than three minutes is sampled more coarsely, so that its memory stays small."""
+NOTHING = Accounts(mass_in=0.0, mass_out=0.0, mass_growth=0.0, mass_missing=0.0)
 
 
 def nothing(_: Any) -> None:
@@ -113,12 +117,15 @@ def _played(
     say: Callable[[str], None],
     progress: Callable[[float], None],
 ) -> Run:
+    if not plant.cylinders and not plant.jets:
+        return Run(landings=(), state=state, accounts=NOTHING, solver="coupled")
     from thundersheet.physics.plant.coupled.run import run  # numba, so only where it is needed
 
     switches = on_switches(staged.faults, staged.switches, first=True)
     ends_s = staged.length_s + staged.book.show.rest.s
     ends_s = max([ends_s, *(each.at_s + 2.0 for each in switches[-1:])])
-    return run(plant, switches, ends_s, state=state, grid_s=GRID_S, say=say, progress=progress)
+    grid = max(GRID_S, ends_s / MOST_SAMPLES)
+    return run(plant, switches, ends_s, state=state, grid_s=grid, say=say, progress=progress)
 
 
 def in_order(staged: Staged, landed: Sequence[Landed]) -> tuple[Landed, ...]:
