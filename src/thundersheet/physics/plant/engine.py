@@ -15,7 +15,7 @@ from thundersheet.physics.plant.feeds import before_valve, behind_three, feed_of
 from thundersheet.physics.plant.flows import Load
 from thundersheet.physics.plant.flurry import CLOSE_S, Flurry
 from thundersheet.physics.plant.jets import OpenJet
-from thundersheet.physics.plant.legs import Flights, Fly, content_kg
+from thundersheet.physics.plant.legs import Flights, content_kg
 from thundersheet.physics.plant.records import (
     Accounts,
     Cylinder,
@@ -32,7 +32,6 @@ from thundersheet.physics.plant.strokes import (
     Rest,
     Task,
     begins,
-    fleet_of,
     moved_on,
     piston_of,
     switches_at,
@@ -53,9 +52,9 @@ class Engine:
         self,
         plant: Plant,
         state: State | None,
-        fly_with: Fly,
+        fleet: Fleet,
+        flights: Flights,
         trace_every_s: float | None = None,
-        fleet: Fleet | None = None,
         close_s: float = CLOSE_S,
     ) -> None:
         self.plant = plant
@@ -63,12 +62,11 @@ class Engine:
         devices: list[Cylinder | Jet] = [*plant.cylinders, *plant.jets]
         self._feeds = [feed_of(self.stock.where, each.body, each.path) for each in devices]
         self._numbers = {each.name: i for i, each in enumerate(devices)}
-        self.fleet = fleet or fleet_of(plant.cylinders)
-        self.flights = Flights(fly_with, self.fleet.rows, self.fleet.tables)
+        self.fleet = fleet
         self.flurry = Flurry(
             plant,
             self.fleet,
-            self.flights,
+            flights,
             self.stock.stores,
             self._feeds,
             self.stock.now,

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from thundersheet.physics.plant.engine import Engine
+from thundersheet.physics.plant.legs import Flights, interpreted
 from thundersheet.physics.plant.legs import compiled as compiled_legs
-from thundersheet.physics.plant.legs import interpreted
-from thundersheet.physics.plant.records import Landing, Plant, Run, State, Switch
+from thundersheet.physics.plant.records import Cylinder, Landing, Plant, Run, State, Switch
+from thundersheet.physics.plant.strokes import Fleet, fleet_of
 
 Switches = Sequence[Switch]
 Choose = Callable[[int, float], Switches]
@@ -45,7 +47,7 @@ def run(
     ``compiled`` False interprets the same text: nothing to load, slow. ``trace_every_s`` keeps the
     root's pressure at every event and at least so often.
     """
-    engine = Engine(plant, state, compiled_legs(say) if compiled else interpreted, trace_every_s)
+    engine = Engine(plant, state, *_known(plant, compiled, say), trace_every_s)
     begin_s = engine.stock.at_s
     if until_s < begin_s:
         raise ValueError(f"a run from {begin_s:g} s can't end at {until_s:g} s")
@@ -66,6 +68,20 @@ def run(
         series=engine.series,
         solver="event-driven",
     )
+
+
+def _known(plant: Plant, compiled: bool, say: Callable[[str], None]) -> tuple[Fleet, Flights]:
+    """The plant's strokes, with what an earlier run of them has found: a show after a show."""
+    if compiled:
+        compiled_legs(say)
+    return _flights(plant.cylinders, compiled)
+
+
+@lru_cache(maxsize=4)
+def _flights(cylinders: tuple[Cylinder, ...], compiled: bool) -> tuple[Fleet, Flights]:
+    fleet = fleet_of(cylinders)
+    fly = compiled_legs(silent) if compiled else interpreted
+    return fleet, Flights(fly, fleet.rows, fleet.tables)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +119,7 @@ def rush(
     last command); ``done`` is told then, without landings: state, accounts, compressor. Nothing is
     kept of a show that has been handed out.
     """
-    engine = Engine(plant, state, compiled_legs(say) if compiled else interpreted)
+    engine = Engine(plant, state, *_known(plant, compiled, say))
     waiting: list[_Playing] = []
     count, last_s = 0, engine.stock.at_s
     for number, start in enumerate(starts, 1):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from math import inf
 
+from thundersheet.physics import kernel
 from thundersheet.physics.plant.alike import (
     MOST_KEPT,
     Key,
@@ -19,10 +20,10 @@ from thundersheet.physics.plant.alike import (
     of_flow,
     of_task,
 )
-from thundersheet.physics.plant.feeds import Feed, Store, before_valve, stands
+from thundersheet.physics.plant.feeds import Feed, Store, before_valve, behind_three, stands
 from thundersheet.physics.plant.flows import Course, Flow, Level, Load, Now, share_of
 from thundersheet.physics.plant.jets import OpenJet
-from thundersheet.physics.plant.legs import FINE_PA, Flights, content_kg
+from thundersheet.physics.plant.legs import FINE_PA, UNFED, Flights, content_kg
 from thundersheet.physics.plant.records import Plant
 from thundersheet.physics.plant.strokes import (
     GUESS_S,
@@ -227,6 +228,7 @@ class Flurry:
         begin, end = task.switch_s, task.command_s + task.flight.end_s
         pa = [self.course.at(feed.store, t) for t in (begin, 0.5 * (begin + end), end)]
         moves = max(pa) - min(pa) > HARDLY * max(pa)
+        moves = moves or (self._exact(task) and any(each.part for each in feed.segments))
         own = task.flight.took_kg
         for name in feed.shared:
             moves = moves or self._loads[name].within(begin, end) > own * (1.0 + HARDLY)
@@ -252,7 +254,8 @@ class Flurry:
                 return Fed(atmosphere, (0.0, 0.0, 0.0))
             if not own.at_s:
                 pa = self.course.at(feed.store, a)
-                return Fed(*before_valve(feed.segments, pa, atmosphere, none, 0.0))
+                supply, sums = before_valve(feed.segments, pa, atmosphere, none, 0.0)
+                return Fed(supply, UNFED if self._exact(task) else sums)
             # A stroke's last piece is asked for without an end: it ended there in the pass before.
             b = min(b, max(landed, a + 1e-3) if a < landed else own.at_s[-1])
             kg = own.within(a, b)
@@ -262,6 +265,15 @@ class Flurry:
             ]
             pa = self.course.mean(feed.store, a, b)
             rate = max(kg, 0.0) / (b - a)
-            return Fed(*before_valve(feed.segments, pa, atmosphere, shares, rate))
+            supply, sums = before_valve(feed.segments, pa, atmosphere, shares, rate)
+            if self._exact(task):
+                # Its parts are a table that nothing can be put in series with: the feed takes off
+                # what it drops at the mean flow of this piece.
+                return Fed(behind_three(sums, supply, rate), UNFED)
+            return Fed(supply, sums)
 
         return fed
+
+    def _exact(self, task: Task) -> bool:
+        """Whether its drive side is an exact chain."""
+        return self.fleet.rows[task.valve.stroke][kernel.D_TABLE] >= 0.0

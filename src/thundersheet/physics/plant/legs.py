@@ -74,7 +74,6 @@ class Flights:
     def __init__(self, fly: Fly, rows: Sequence[Row], tables: Sequence[Tables]) -> None:
         self._fly, self.rows, self._tables = fly, list(rows), tables
         self._known: dict[Ask, Leg] = {}
-        self.solved = 0
 
     def leg(
         self,
@@ -106,7 +105,6 @@ class Flights:
             if len(self._known) >= MOST_KEPT:
                 self._known.clear()
             known = self._known[ask] = self._solve(ask)
-            self.solved += 1
         return known
 
     def _solve(self, ask: Ask) -> Leg:

@@ -16,7 +16,7 @@ from thundersheet.physics import kernel
 from thundersheet.physics.bulk import GROUPS, TOLERANCE
 from thundersheet.physics.gas import Restriction
 from thundersheet.physics.plant.engine import Engine
-from thundersheet.physics.plant.legs import compiled
+from thundersheet.physics.plant.legs import Flights, compiled
 from thundersheet.physics.plant.records import Jet, Landing, Plant, State, Switch
 from thundersheet.physics.plant.strokes import Fleet, fleet_of
 
@@ -87,7 +87,9 @@ def scatter(
     found = np.full((6, len(switches), count), np.nan)
     until = max((each.at_s for each in switches), default=0.0) + SETTLES_S
     for run in range(count):
-        engine = Engine(*runs.plant(run), fly, fleet=runs.fleet(run), close_s=CLOSE_S)
+        fleet = runs.fleet(run)
+        flights = Flights(fly, fleet.rows, fleet.tables)
+        engine = Engine(*runs.plant(run), fleet, flights, close_s=CLOSE_S)
         for _ in engine.play(switches, 0.0, 0):
             pass
         engine.finish(until)
