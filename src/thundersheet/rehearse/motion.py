@@ -156,7 +156,7 @@ def follow(
     pieces = [Piece(0.0, state, tuple(wires), share)]
     at = 0
     while True:
-        then = _next(rows[at:], wires, now, volts)
+        then = _next(rows[at : at + 1], wires, now, volts)
         if then is None or then >= ends_s:
             return Track(device, setting, tuple(pieces), ends_s)
         state = device.step(state, tuple(wires), share, then - now, setting)
@@ -172,14 +172,14 @@ def follow(
 
 
 def _next(rows: Sequence[Told], wires: Sequence[Wire], now: float, volts: Steps) -> float | None:
-    """When something is told, a ramp ends or the voltage changes next."""
-    coming = [max(row.at_s, now) for row in rows[:1]]
+    """When something is told (the next row), a ramp ends or the voltage changes."""
+    coming = [max(row.at_s, now) for row in rows]
     coming += [now + wire.left_s for wire in wires if wire.left_s > 0.0]
-    coming += [at for at, _ in volts if at > now][:1]
+    later = bisect_right(volts, now, key=lambda step: step[0])
+    coming += [at for at, _ in volts[later : later + 1]]
     return min(coming, default=None)
 
 
 def _from(steps: Steps, at_s: float) -> float:
     """The value of a stepwise course at an instant; before its first step, that step's."""
-    found = [value for at, value in steps if at <= at_s]
-    return found[-1] if found else steps[0][1]
+    return steps[max(bisect_right(steps, at_s, key=lambda step: step[0]) - 1, 0)][1]

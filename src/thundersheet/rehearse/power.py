@@ -6,6 +6,7 @@ arrives. Drop by Ohm's law over the wire that all share; a supply's own sag is a
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 
 from thundersheet.model.device import Seen
@@ -75,4 +76,4 @@ def _times(one: Steps, two: Steps) -> Steps:
 
 
 def _at(steps: Steps, at_s: float) -> float:
-    return next((value for at, value in reversed(steps) if at <= at_s), steps[0][1])
+    return steps[max(bisect_right(steps, at_s, key=lambda step: step[0]) - 1, 0)][1]

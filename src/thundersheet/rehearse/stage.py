@@ -7,6 +7,7 @@ so it is made once; what the air makes of it is `air`'s.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -207,15 +208,16 @@ def _placed(
     """Each cue with when its output switched, when its device is told anew, and its beat."""
     at = {row.cue: row.at_s for rows in told.values() for row in rows if row.cue}
     beats = beats_by_id(book)
+    instants: dict[str, list[float]] = {}
     for cue in plan.cues:
-        device = cue.target.move.device
+        if cue.id in at:
+            instants.setdefault(cue.target.move.device, []).append(at[cue.id])
+    for own in instants.values():
+        own.sort()
+    for cue in plan.cues:
         mine = at.get(cue.id)
-        later = [
-            at[other.id]
-            for other in plan.cues
-            if other.target.move.device == device and other.id in at and other.id != cue.id
-            and mine is not None and at[other.id] > mine
-        ]  # fmt: skip
+        own = instants.get(cue.target.move.device, [])
+        later = own[bisect_right(own, mine) :] if mine is not None else []
         beat = beats[cue.target.beat]
         meets = beat.meets or book.show.meets
         land_s = cue.target.land_at.s
@@ -223,7 +225,7 @@ def _placed(
             cue=cue,
             left_s=leaves.get(cue.id),
             told_s=mine,
-            until_s=min(later, default=plan.length.s + AFTER_S),
+            until_s=later[0] if later else plan.length.s + AFTER_S,
             beat_s=land_s + picture_late(faults, meets, land_s),
         )
 

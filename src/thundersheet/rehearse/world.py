@@ -7,7 +7,6 @@ physics is the devices' `step` and the air plant's, never a `lead`. Many shows a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from typing import Any
 
 from thundersheet.base.time import Time
@@ -228,8 +227,3 @@ def _edges(steps: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]
             yield at - 1e-9, before
         yield at, value
         before = value
-
-
-def with_findings(found: Rehearsal, *more: Any) -> Rehearsal:
-    """The same with findings of its own added."""
-    return replace(found, findings=(*found.findings, *more))
