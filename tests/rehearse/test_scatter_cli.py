@@ -76,7 +76,8 @@ def test_shares_are_never_rounded_up_to_all(run):
         (("--workers", "2"), "--workers is for a scatter"),
         (("--scatter", "1"), "no whole number from 2 to"),
         (("--scatter", "100", "--workers", "many"), "neither a number of processes nor"),
-        (("--scatter", "100", "--fault", "stuck valve: arm"), "A scatter takes no --fault"),
+        (("--scatter", "100", "--fault", "stuck valve: arm"), "A fault is played in one show"),
+        (("--scatter", "100", "--picture", "a.html"), "A scatter draws no picture"),
         (("--scatter", "100", "--rush", "3"), "were asked for at once"),
     ],
 )

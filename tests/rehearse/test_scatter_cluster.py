@@ -1,7 +1,8 @@
 """The same study on a Dask cluster of two worker processes on this machine's loopback."""
 
+import os
+import signal
 import sys
-from contextlib import contextmanager
 
 import numpy as np
 import pytest
@@ -25,20 +26,18 @@ def one_stroke():
     return study_of(book, make_plan(book))
 
 
-@contextmanager
-def cluster(workers):
+def running(workers):
     from distributed import LocalCluster
 
-    with LocalCluster(
+    return LocalCluster(
         n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=":0"
-    ) as running:
-        yield running.scheduler_address
+    )
 
 
 @pytest.fixture(scope="module")
 def two_workers():
-    with cluster(2) as address:
-        yield address
+    with running(2) as cluster:
+        yield cluster.scheduler_address
 
 
 def test_two_workers_give_the_same_numbers_to_the_last_bit(one_stroke, two_workers):
@@ -48,6 +47,27 @@ def test_two_workers_give_the_same_numbers_to_the_last_bit(one_stroke, two_worke
     assert np.array_equal(joined(there.parts), joined(here.parts), equal_nan=True)
     assert steps[-1] == 1.0
     assert there.where == f"Dask at {two_workers}, 2 workers on 1 machine"
+
+
+def test_a_worker_that_dies_is_made_up_for_by_the_others(one_stroke):
+    here = errors_on("", one_stroke, 7, SHOWS, lambda _: None)
+    with running(2) as cluster:
+        first = next(iter(cluster.workers.values()))
+        killed = []
+
+        def kill(_):
+            if not killed:
+                killed.append(first.pid)
+                os.kill(first.pid, signal.SIGKILL)
+
+        there = errors_on(cluster.scheduler_address, one_stroke, 7, SHOWS, kill)
+    assert killed
+    assert np.array_equal(joined(there.parts), joined(here.parts), equal_nan=True)
+
+
+def test_a_cluster_that_goes_away_under_way_is_said(one_stroke):
+    with running(1) as cluster, pytest.raises(Refusal, match="SCAT-03"):
+        errors_on(cluster.scheduler_address, one_stroke, 7, 400 * CHUNK, lambda _: cluster.close())
 
 
 def test_a_worker_with_another_program_is_refused(one_stroke, two_workers, monkeypatch):
@@ -64,8 +84,8 @@ def test_a_scheduler_that_does_not_answer_is_said(one_stroke, monkeypatch):
 
 
 def test_a_cluster_without_workers_is_said(one_stroke):
-    with cluster(0) as address, pytest.raises(Refusal, match="has no workers"):
-        errors_on(address, one_stroke, 1, 10, lambda _: None)
+    with running(0) as cluster, pytest.raises(Refusal, match="has no workers"):
+        errors_on(cluster.scheduler_address, one_stroke, 1, 10, lambda _: None)
 
 
 def test_a_missing_dask_is_said_in_one_sentence_with_how_to_install_it(one_stroke, monkeypatch):

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from thundersheet.rehearse.scatter import Way
 
 EXPLAINS = {
-    "SCAT-06": "Options of the scatter were given without `--scatter N`, or with it something that "
-    "it does not do: faults and pictures are rehearsed in one show, a rush or an evening.",
+    "SCAT-06": "Options of the scatter were given without `--scatter N`, or a picture with it: "
+    "pictures are of one show, a rush or an evening.",
 }
 SOLVERS: dict[str, Way] = {
     "auto": "",
@@ -90,11 +90,9 @@ def one_way(args: argparse.Namespace) -> None:
     given = [name for name, value in asked.items() if value]
     if given and not args.scatter:
         raise Refusal.because("SCAT-06", f"{given[0]} is for a scatter.", "Add --scatter 10000.")
-    others = {"--fault": args.fault, "--picture": args.picture}
-    given = [name for name, value in others.items() if value]
-    if given and args.scatter:
+    if args.picture and args.scatter:
         raise Refusal.because(
-            "SCAT-06", f"A scatter takes no {given[0]}.", "Rehearse one show or a rush with it."
+            "SCAT-06", "A scatter draws no picture.", "Rehearse one show or a rush with it."
         )
 
 
