@@ -180,3 +180,12 @@ def test_at_the_rest_that_is_said_a_weak_compressor_keeps_up():
     # And in two thirds of that time it does not.
     hurried = rehearse_rush(book, plan, 50, max(12.0, 0.66 * every))
     assert hurried.shows[-1].tank_pa < found.tank.cut_in_pa - 30_000.0
+
+
+def test_a_compressor_keeps_its_quiet_hours_by_the_clock():
+    book = small_book(tank="3 l", **{"duty: 80 %": "duty: 100 %, quiet: 19:00-19:10"})
+    plan = make_plan(book)
+    seven = rehearse_rush(book, plan, 50, 16.0, from_s=19 * 3600.0)
+    assert min(begin for begin, _ in seven.tank.compressor_on) >= 600.0 - 1e-6
+    eight = rehearse_rush(book, plan, 5, 16.0, from_s=20 * 3600.0)
+    assert min(begin for begin, _ in eight.tank.compressor_on) < 80.0

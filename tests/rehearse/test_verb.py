@@ -104,6 +104,7 @@ def test_faults_are_listed_on_request(book, capsys):
         (("--scatter", "10", "--fault", "start button stuck"), "REHEARSE-90"),
         (("--every", "20s"), "REHEARSE-90"),
         (("--from", "19:00"), "REHEARSE-90"),
+        (("--rush", "2", "--to", "20:00"), "REHEARSE-90"),
         (("--rush", "2", "--every", "5s"), "REHEARSE-91"),
         (("--rush", "2", "--every", "soon"), "REHEARSE-91"),
         (("--fault", "stuck valv"), "FAULT-01"),

@@ -122,7 +122,7 @@ def _one_way(args: argparse.Namespace) -> None:
         )
     if args.every and not args.rush:
         raise Refusal.because("REHEARSE-90", "--every is for a rush.", "Add --rush 20.")
-    if (args.begins or args.ends) and not args.evening and not args.rush:
+    if (args.ends or (args.begins and not args.rush)) and not args.evening:
         raise Refusal.because(
             "REHEARSE-90", "--from and --to are for an evening.", "Add --evening poisson:60/h."
         )
@@ -154,10 +154,13 @@ def _rush(args: argparse.Namespace, book: Book, plan: Plan, faults: Faults) -> R
     from thundersheet.base.read_time import read_clock, read_span
     from thundersheet.base.units import UnitError
     from thundersheet.plan.air import every_of
+    from thundersheet.rehearse.arrivals_read import BEGINS
     from thundersheet.rehearse.rush import rehearse_rush
 
     every_s = every_of(book).s
-    begins = None if book.evening is None or book.evening.begins is None else book.evening.begins.s
+    begins = read_clock(BEGINS).s
+    if book.evening is not None and book.evening.begins is not None:
+        begins = book.evening.begins.s
     try:
         every_s = read_span(args.every).s if args.every else every_s
         begins = read_clock(args.begins).s if args.begins else begins
