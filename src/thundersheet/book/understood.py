@@ -9,12 +9,14 @@ from thundersheet.base.shape import Record
 from thundersheet.base.source import Place
 from thundersheet.book import plumbing
 from thundersheet.book.beats import MoveError, move_of
+from thundersheet.book.names import check_name
 from thundersheet.book.nodes import Mapping, Scalar
 from thundersheet.book.reading import Reading, hint
 from thundersheet.book.values import items_of
 from thundersheet.model.air import Air, AirPart, Compressor, Evening
 from thundersheet.model.book import Measured
 from thundersheet.model.device import Device, Move
+from thundersheet.model.night import Input, OutputLimit
 from thundersheet.model.rules import Rule
 from thundersheet.model.show import Beat, Variant
 
@@ -23,6 +25,7 @@ EXPLAINS = {
     "its actions, nor a beat that has this `name`.",
     "BOOK-47": "A variant is chosen by the pressure in a tank (`tank below`), and the book has no "
     "tank.",
+    "BOOK-48": "A `home` input proves one device, and says which with `of`.",
     "BOOK-52": "`times` says how often a beat is repeated and `every` the time between: one needs "
     "the other.",
     "BOOK-55": "Two measurements are of the same action, under its own name and one of your words: "
@@ -129,6 +132,19 @@ def _variant(_values: Values, node: Mapping, _name: str, reading: Reading) -> Va
     }
 
 
+def _input(values: Values, node: Mapping, name: str, reading: Reading) -> Values:
+    if values.get("kind") == "home" and len(values.get("of", ())) != 1:
+        says = f"`{name}` is a home switch, but not of one device."
+        reading.say("BOOK-48", node.place, says, "Write the device that it proves: `of: shutter`.")
+    return {}
+
+
+def _output(_values: Values, node: Mapping, name: str, reading: Reading) -> Values:
+    if name.partition(".")[0] not in reading.devices:
+        check_name("terminal", name, node.place, "outputs", reading)
+    return {}
+
+
 def _swaps(node: Mapping, reading: Reading) -> tuple[tuple[Move, Move], ...]:
     written = node.get("instead")
     found = []
@@ -160,6 +176,8 @@ _MAKE: dict[type[Record], Callable[[Values, Mapping, str, Reading], Values]] = {
     Compressor: plumbing.compressor,
     Evening: plumbing.evening,
     Beat: _beat,
+    Input: _input,
+    OutputLimit: _output,
     Rule: _rule,
     Measured: _measured,
     Variant: _variant,

@@ -10,6 +10,7 @@ from thundersheet.base.time import Span
 from thundersheet.base.units import METRIC, UnitStyle
 from thundersheet.model.air import Air, Evening
 from thundersheet.model.device import Device, Move
+from thundersheet.model.night import Night
 from thundersheet.model.rules import Limits, Rule
 from thundersheet.model.show import Beat, Guests, Show, Variant
 from thundersheet.model.spreads import Spreads
@@ -56,6 +57,7 @@ class Book(Record):
     spreads: Spreads = record(
         Spreads, "How far values may be off, for `rehearse --scatter`.", default=Spreads()
     )
+    night: Night = record(Night, "How it is run for guests.", default=Night())
     units: UnitStyle = field(default=METRIC, compare=False)
     """The units the builder writes, for saying things back."""
     findings: tuple[Finding, ...] = field(default=(), compare=False)
