@@ -117,15 +117,15 @@ def _weak(staged: Staged, placed: Placed) -> float:
 
 def _fed(series: Series, staged: Staged, found: Landing) -> Callable[[float], float]:
     """The pressure that feeds a device, by the seconds since its switch."""
-    body = staged.fed_by.get(found.switch.device, "")
-    column = series.columns.get(f"body {body} pa", ())
-    if not column:
+    feed = staged.feeds.get(found.switch.device)
+    column = series.columns.get(f"body {feed.body} pa", ()) if feed is not None else ()
+    if feed is None or not column:
         return lambda _: found.supply_pa
 
     def pressure(after_s: float) -> float:
         at = found.switch.at_s + after_s
         index = min(bisect_left(series.at_s, at), len(column) - 1)
-        return column[index]
+        return feed.before_valve(column[index])
 
     return pressure
 
@@ -172,6 +172,10 @@ def air_curves(staged: Staged, series: Series, began_s: float = 0.0) -> Iterator
             device = staged.book.device(name)
             shown = [device.shown_by_air(each) for each in values]
         yield curve(name, quantity, at, shown)
+    for name, feed in staged.feeds.items():
+        column = series.columns.get(f"body {feed.body} pa", ())
+        if column:
+            yield curve(name, "supply", at, [feed.before_valve(pa) for pa in column])
 
 
 def _named(key: str) -> tuple[str, Quantity]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Wire
 from thundersheet.model.wiring import Supply
-from thundersheet.physics.plant.records import Switch, Way
+from thundersheet.physics.plant.records import Path, Switch, Way
 from thundersheet.plan.plumbing import plant_of
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.setting import bare_setting
@@ -50,6 +50,18 @@ class Placed:
     beat_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """What feeds a device: a body of the plant, and the path from it."""
+
+    body: str
+    path: Path
+
+    def before_valve(self, pa: float) -> float:
+        """What stands before its valve, nothing flowing, when so much stands in the body."""
+        return min(self.path.set_pa, pa - self.path.drop_pa)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Staged:
     """One variant of the show, ready to be played any number of times."""
@@ -66,8 +78,8 @@ class Staged:
     landed: tuple[Landed, ...]
     """Of the cues that need no air, in the plan's order."""
     air_cues: tuple[Placed, ...]
-    fed_by: Mapping[str, str]
-    """By device that the air moves: the body of the plant that feeds it."""
+    feeds: Mapping[str, Feed]
+    """By device that the air moves."""
     volts: Mapping[str, Steps]
     """By supply: the share of its voltage that arrives."""
 
@@ -106,15 +118,15 @@ def stage(
             if each.cue.target.move.device not in on_air
         ),
         air_cues=tuple(each for each in cues if each.cue.target.move.device in on_air),
-        fed_by=_fed_by(book) if on_air else {},
+        feeds=_feeds(book) if on_air else {},
         volts=shares,
     )
 
 
-def _fed_by(book: Book) -> dict[str, str]:
+def _feeds(book: Book) -> dict[str, Feed]:
     plant = plant_of(book)
-    found = {each.name: each.body for each in plant.cylinders}
-    return found | {each.name: each.body for each in plant.jets}
+    found = {each.name: Feed(each.body, each.path) for each in plant.cylinders}
+    return found | {each.name: Feed(each.body, each.path) for each in plant.jets}
 
 
 def supply_of(book: Book, device: Device) -> Supply | None:
