@@ -181,12 +181,14 @@ def test_a_shared_feed_that_takes_half_a_window_is_warned_of() -> None:
     parts = (
         part("tank", "tank"),
         part("regulator", "regulator", "tank", set_pa=3 * BAR, flow_m3_s_pa=4e-8),
-        part("feed", "manifold", "regulator", hose=(2.7, 2.0)),
+        part("feed", "manifold", "regulator", hose=(2.7, 4.0)),
     )
     quick = replace(
         cylinder("lid"), exhaust_restriction_m3_s_pa=None, hose=Hose(bore_m=6e-3, length_m=1.0)
     )
     made = aired(parts, quick, jet("gust"))
+    both = (beat(10.0, do("lid", "out"), do("gust", "puff"), window="tight"),)
+    made = replace(made, beats=both)
     found = air_findings(made)["AIR-33"]
     assert found.grade == "warn"
     assert "take their air through one feed, the 2.7 mm hose of `feed`" in found.says

@@ -15,7 +15,8 @@ from thundersheet.model.air import Air, AirPart, Compressor
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device
 from thundersheet.physics.gas import PSI, Restriction, chain_flow, mass_flow
-from thundersheet.plan.air_sag import behind_pa, fork_pa
+from thundersheet.plan.air_feed import behind_pa
+from thundersheet.plan.air_sag import fork_pa
 from thundersheet.plan.lead import Leads, leads
 from thundersheet.plan.setting import piping_of, setting_of
 from thundersheet.plan.timeline import timeline
@@ -38,7 +39,8 @@ def fed(*parts: AirPart, devices: tuple[Device, ...], **more: object) -> Book:
 
 def at_regulator(c: float, *devices: Device, set_bar: float = 3.0, **more: object) -> Book:
     regulator = part("regulator", "regulator", "tank", set_pa=set_bar * BAR, flow_m3_s_pa=c)
-    return fed(regulator, part("block", "manifold", "regulator"), devices=devices, **more)
+    block = part("block", "manifold", "regulator", volume_m3=1e-6)  # it helps nobody
+    return fed(regulator, block, devices=devices, **more)
 
 
 def base(name: str) -> AirCylinder:
@@ -162,7 +164,7 @@ def test_shares_of_a_feed_hold_against_the_exact_chain_of_two_jets() -> None:
     """Two equal jets at once: each has half the hose. Exactly, both pass a chain of the hose and of
     one nozzle of twice their conductance.
     """
-    hose = part("block", "manifold", "regulator", hose=(4.0, 2.0))
+    hose = part("block", "manifold", "regulator", volume_m3=1e-6, hose=(2.0, 0.2))
     regulator = part("regulator", "regulator", "tank", set_pa=3 * BAR, flow_m3_s_pa=1e-6)
     made = fed(regulator, hose, devices=(jet("a"), jet("b")))
     found = led(made)

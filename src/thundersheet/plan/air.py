@@ -10,15 +10,23 @@ lead is worked out here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from thundersheet.base.time import Span
 from thundersheet.model.book import Book
 from thundersheet.model.device import Setting
 from thundersheet.plan.air_evening import Followed, follow
 from thundersheet.plan.air_feed import PRESSURE_STEP_PA, Line, fed
-from thundersheet.plan.air_share import Common, Draw, commons, store_pressures
+from thundersheet.plan.air_share import (
+    Common,
+    Draw,
+    asked_for,
+    carried,
+    commons,
+    store_pressures,
+)
 from thundersheet.plan.records import Cue
 from thundersheet.plan.setting import Piping, bare_setting, piping_of
 
@@ -28,6 +36,9 @@ USUAL = 0
 TANKS = (("full", 0.0), ("half", 0.5), ("low", 1.0))
 """The tanks that a cue is looked at with in each warmth, and where they stand between the fullest
 and the emptiest that it finds."""
+
+LEAST_CARRIED = 0.2
+"""A link is taken to be at most five times as wide for what a small body gives."""
 
 Settings = Mapping[str, tuple[Setting, ...]]
 
@@ -122,21 +133,30 @@ def plain(book: Book) -> Settings:
     return found
 
 
-def expected(book: Book, cues: Sequence[Cue], *, usual_only: bool = False) -> Airs:
-    """The states in which these cues' strokes have to land; or only how they share, as usual."""
+How = Literal["alone", "together", "over the evening"]
+
+
+def expected(book: Book, cues: Sequence[Cue], used: Mapping[str, Setting], how: How) -> Airs:
+    """The states in which these cues' strokes have to land.
+
+    ``used``: by cue, the setting that it was worked out in. ``how``: each with the feeds to itself,
+    or as they share them, either as usual only; or that in all states of the evening.
+    """
     piping = piping_of(book, usual_k(book))
     if piping is None:
         return _weather_only(book, cues)
-    draws = [draw for cue in cues for draw in draws_of(cue, piping)]
-    lacks = _lacks(piping, draws)
-    shared = tuple(commons(draws, piping.lines, piping.stores))
-    followed = {} if usual_only else _followed(book, draws)
+    draws = [draw for cue in cues for draw in draws_of(cue, piping, used)]
+    groups = [[draw] for draw in draws] if how == "alone" else [draws]
+    shared = tuple(each for group in groups for each in commons(group, piping.lines, piping.stores))
+    lacks = _lacks(piping, groups)
+    shares = _shares(piping, groups, shared)
+    followed = _followed(book, draws) if how == "over the evening" else {}
     settings = {}
     for draw in draws:
         feeding = _Feeding(
             bare=bare_setting(book, book.device(draw.device)),
             line=piping.lines[draw.device],
-            shares={each.link: each.share for each in shared if each.cue == draw.cue},
+            shares=shares.get(draw.cue, {}),
             lacks={store: lack.get(draw.cue, 0.0) for store, lack in lacks.items()},
         )
         usual = feeding.at(usual_k(book), piping.full_pa)
@@ -207,27 +227,69 @@ def _warm(book: Book, kelvin: float) -> str:
     return book.units.show(kelvin, "temperature")
 
 
-def draws_of(cue: Cue, piping: Piping) -> list[Draw]:
+def draws_of(cue: Cue, piping: Piping, used: Mapping[str, Setting]) -> list[Draw]:
     """What a cue's move draws; nothing for a device that is not on the plant."""
     device, lead = cue.target.move.device, cue.lead
     if device not in piping.lines:
         return []
     at = cue.at.s
-    begins = lead.total.s if not lead.draws else 0.0
-    steps = tuple((at + t, flow) for t, flow in lead.draws) or ((at + begins, 0.0),)
-    return [Draw(cue.id, device, steps, at + lead.total.s, lead.air_l)]
+    steps = lead.draws or ((lead.total.s, 0.0),)
+    asks = asked_for(steps, used[cue.id]) if cue.id in used else steps
+    return [
+        Draw(
+            cue=cue.id,
+            device=device,
+            steps=tuple((at + t, flow) for t, flow in steps),
+            lands_s=at + lead.total.s,
+            litres=lead.air_l,
+            asks=tuple((at + t, flow) for t, flow in asks),
+        )
+    ]
 
 
-def _lacks(piping: Piping, draws: Sequence[Draw]) -> dict[str, dict[str, float]]:
+Groups = Sequence[Sequence[Draw]]
+"""Draws that have to do with each other."""
+
+
+def _lacks(piping: Piping, groups: Groups) -> dict[str, dict[str, float]]:
     """By store and cue: how much less than full it stands at while the stroke is on its way."""
-    found = {}
-    for store in piping.stores:
-        mine = [draw for draw in draws if piping.lines[draw.device].has(store)]
-        if mine:
-            full = piping.lines[mine[0].device].standing_at(store, piping.full_pa)
-            means = store_pressures(piping.plant, piping.lines, mine, store, piping.full_pa)
-            found[store] = {cue: full - mean for cue, mean in means.items()}
+    found: dict[str, dict[str, float]] = {store: {} for store in piping.stores}
+    for store, mine in _on(piping, groups, lambda _: piping.stores):
+        full = piping.lines[mine[0].device].standing_at(store, piping.full_pa)
+        means = store_pressures(piping.plant, piping.lines, mine, store, piping.full_pa)
+        found[store] |= {cue: full - mean for cue, mean in means.items()}
     return found
+
+
+def _shares(
+    piping: Piping, groups: Groups, shared: Sequence[Common]
+) -> dict[str, dict[str, float]]:
+    """By cue and link: its share of it, more where a small body on the way helps out.
+
+    A body that gives a part of the stroke's air itself leaves the link before it that much less to
+    carry: as if it were that much wider.
+    """
+    found: dict[str, dict[str, float]] = {}
+    for each in shared:
+        found.setdefault(each.cue, {})[each.link] = each.share
+    for body, mine in _on(piping, groups, piping.felt):
+        for cue, part in carried(piping.plant, piping.lines, mine, body, piping.full_pa).items():
+            own = found.setdefault(cue, {})
+            own[body] = own.get(body, 1.0) / min(max(part, LEAST_CARRIED), 1.0 / LEAST_CARRIED)
+    return found
+
+
+def _on(
+    piping: Piping, groups: Groups, bodies_of: Callable[[Line], Sequence[str]]
+) -> Iterator[tuple[str, list[Draw]]]:
+    """Each body with the draws of one group that take their air through it."""
+    for group in groups:
+        names = {body: None for draw in group for body in bodies_of(piping.lines[draw.device])}
+        for body in names:
+            mine = [draw for draw in group if body in bodies_of(piping.lines[draw.device])]
+            mine = [draw for draw in mine if piping.lines[draw.device].has(body)]
+            if mine:
+                yield body, mine
 
 
 def _followed(book: Book, draws: Sequence[Draw]) -> dict[float, Followed]:

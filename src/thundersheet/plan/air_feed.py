@@ -7,7 +7,7 @@ after it, those shared with others at that instant with this device's share. No 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -183,7 +183,7 @@ def _parts(links: Sequence[Link], shares: Mapping[str, float]) -> tuple[Restrict
 
 
 def _shared(part: Restriction, share: float) -> Restriction:
-    if share >= WHOLE:
+    if WHOLE <= share <= 1.0 / WHOLE:
         return part
     return replace(part, c_m3_s_pa=part.c_m3_s_pa * max(float(f"{share:.3g}"), 1e-3))
 
@@ -192,3 +192,23 @@ def _passes(supply_pa: float, parts: tuple[Restriction, ...], to_pa: float, kelv
     if not parts:
         return inf
     return mass_flow(in_series(parts), max(supply_pa, 1.0), to_pa, kelvin)
+
+
+def behind_pa(part: Restriction, before_pa: float, flow_kg_s: float, kelvin: float) -> float:
+    """The pressure behind a part through which so much flows; at b p1 it passes no more."""
+    return falls_to(
+        lambda behind: mass_flow(part, before_pa, behind, kelvin) <= flow_kg_s,
+        part.b * before_pa,
+        before_pa,
+    )
+
+
+def falls_to(enough: Callable[[float], bool], low: float, high: float) -> float:
+    """The lowest pressure between the two at which it is still so, by halving."""
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        if enough(middle):
+            high = middle
+        else:
+            low = middle
+    return high

@@ -30,8 +30,9 @@ EXPLAINS = {
     "AIR-32": "The tank falls below what a regulator needs before the evening is over. From that "
     "show on the pressure at the valves sinks from show to show.",
     "AIR-33": "Moves that take air through one feed at the same time slow each other. The lead "
-    "allows for it as the book has it; but a gust that is left out, or a valve that sticks, then "
-    "brings the other one early by as much.",
+    "allows for it as the book has it, by the mean of their flows; where a feed is starved, the "
+    "rehearsal knows better. A gust that is left out, or a valve that sticks, then brings the "
+    "other one early.",
     "AIR-34": "Only time stops this move part-way, and how far it comes in that time changes with "
     "the pressure and the cold of the evening.",
     "AIR-35": "The compressor does not bring what the shows take: the tank falls from show to show "
@@ -205,7 +206,7 @@ def _shared(book: Book, found: Leads, airs: Airs) -> Iterator[Finding]:
         return
     alone = {cue.id: cue for cue in found.alone}
     cues = {cue.id: cue for cue in found.together}
-    draws = {draw.cue: draw for cue in found.alone for draw in draws_of(cue, piping)}
+    draws = {draw.cue: draw for cue in found.alone for draw in draws_of(cue, piping, {})}
     worst: dict[frozenset[str], tuple[float, Cue, str]] = {}
     for common in airs.commons:
         cue, other = cues[common.cue], cues[common.others[0]]
@@ -240,8 +241,8 @@ def _feed(
         says=f"{first} at {clock(cues[0].target.beat_at)} and {second} take their air through one "
         f"feed, {_link(book, link)}: up to {shown(book, sag, 'pressure')} less gets through it, "
         f"and {slower}.",
-        allowed="The leads allow for it; but where one of them is left out or its valve sticks, "
-        "the other is that much early.",
+        allowed="The leads allow for it, as for steady flow; but where one of them is left out or "
+        "its valve sticks, the other is early. `thundersheet rehearse` shows it moment by moment.",
         about=(cues[0].id, cues[1].id),
     )
 

@@ -7,9 +7,10 @@ the answer is on the high side where a piston's speed rules what it takes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from thundersheet.physics.gas import Restriction, in_series, mass_flow
+from thundersheet.plan.air_feed import behind_pa, falls_to
 from thundersheet.plan.air_share import ANR_KG, Common, Draw
 from thundersheet.plan.setting import Piping
 
@@ -35,33 +36,13 @@ def sag_pa(piping: Piping, common: Common, draws: Mapping[str, Draw]) -> float:
     return worst
 
 
-def behind_pa(part: Restriction, before_pa: float, flow_kg_s: float, kelvin: float) -> float:
-    """The pressure behind a part through which so much flows; at b p1 it passes no more."""
-    return _falls_to(
-        lambda behind: mass_flow(part, before_pa, behind, kelvin) <= flow_kg_s,
-        part.b * before_pa,
-        before_pa,
-    )
-
-
 def fork_pa(
     part: Restriction, before_pa: float, flows: list[float], alone_pa: list[float], kelvin: float
 ) -> float:
     """The pressure behind a part with several branches, each of whose flows alone is known."""
     takes = sum(flow / pa for flow, pa in zip(flows, alone_pa, strict=True) if flow > 0.0)
-    return _falls_to(
+    return falls_to(
         lambda behind: mass_flow(part, before_pa, behind, kelvin) <= takes * behind,
         0.0,
         before_pa,
     )
-
-
-def _falls_to(enough: Callable[[float], bool], low: float, high: float) -> float:
-    """The lowest pressure between the two at which it is still so, by halving."""
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        if enough(middle):
-            high = middle
-        else:
-            low = middle
-    return high

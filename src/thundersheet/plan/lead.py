@@ -17,7 +17,7 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span, Time, clock
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Command, Device, Landing, Lead, Move, Part, Setting
-from thundersheet.plan.air import Airs, expected, feels_air, plain
+from thundersheet.plan.air import Airs, How, expected, feels_air, plain
 from thundersheet.plan.air_serve import serve, served_total
 from thundersheet.plan.plumbing import atmosphere
 from thundersheet.plan.records import Cue, Target
@@ -42,6 +42,8 @@ EXPLAINS = {
 SETTLED = Span.ms(0.05)
 """A cue's instant is found when another round moves it by less: the stroke model's own accuracy."""
 HURRIED = Span.ms(2)
+SHARINGS = 3
+"""Rounds of who shares what with whom; feeds that are not starved settle in one or two."""
 MOST_ROUNDS = 16
 """Beats that can be met settle in three or four; what swings for longer cannot."""
 
@@ -117,8 +119,7 @@ def _in_its_air(
 ) -> tuple[tuple[Cue, ...], tuple[Cue, ...], Airs]:
     """The cues each alone, the same together, and what the evening makes of their air.
 
-    Who flows at the same time follows from when cues leave, and that from who flows: two rounds,
-    because sharing moves the cues a little; a third would move them by microseconds.
+    Who flows at the same time follows from when cues leave, and that from who flows.
     """
     lone = plain(book)
     fallback = {name: setting_of(book, book.device(name)) for name in lists}
@@ -127,12 +128,25 @@ def _in_its_air(
         name = target.move.device
         return lone.get(name) or (fallback[name],)
 
-    alone = _cues(book, lists, memo, found, ())
-    shared = expected(book, alone, usual_only=True)
-    if not shared.commons:
-        return alone, alone, expected(book, alone)
-    together = _all_cues(book, lists, memo, shared, quick=True)
-    return alone, together, expected(book, together)
+    first = _cues(book, lists, memo, found, ())
+    used = {cue.id: found(cue.target)[0] for cue in first}
+    alone, used = _settled_shares(book, lists, memo, first, used, "alone")
+    together, used = _settled_shares(book, lists, memo, alone, used, "together")
+    return alone, together, expected(book, together, used, "over the evening")
+
+
+def _settled_shares(
+    book: Book, lists: Lists, memo: Memo, cues: tuple[Cue, ...], used: dict[str, Setting], how: How
+) -> tuple[tuple[Cue, ...], dict[str, Setting]]:
+    """The cues, and the setting of each, once who flows when makes no other settings of it."""
+    for _ in range(SHARINGS):
+        airs = expected(book, cues, used, how)
+        now = {cue: each[0] for cue, each in airs.settings.items()}
+        if all(used[cue] == replace(each, landing_only=True) for cue, each in now.items()):
+            break
+        cues = _all_cues(book, lists, memo, airs, quick=True)
+        used = {**used, **{cue: replace(each, landing_only=True) for cue, each in now.items()}}
+    return cues, used
 
 
 def _all_cues(

@@ -56,6 +56,11 @@ class Piping:
         """At the root, with a full tank."""
         return self.first.bodies[self.plant.bodies[0].name].pa
 
+    def felt(self, line: Line) -> tuple[str, ...]:
+        """The bodies on a device's way whose link its strokes feel."""
+        kept = dict.fromkeys(self.stores, 0.0)
+        return tuple(link.into for link in line.after(kept)[:-1])
+
     def alone(self, bare: Setting, line: Line) -> Setting:
         """The setting with a full tank and nobody else on the feed."""
         stores = {
