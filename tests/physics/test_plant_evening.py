@@ -104,6 +104,10 @@ CASES = {
         tank_and_manifold(1, quick_exhaust=Restriction(1e-8), exhaust_end=()),
         0.0,
     ),
+    "exact chains": (
+        tank_and_manifold(2, combination="chain", drive_end=(Restriction(0.5e-8),)),
+        0.0,
+    ),
     "cushion": (tank_and_manifold(1, cushion_m=0.02, cushion=Restriction(0.1e-8)), 0.0),
 }
 
