@@ -69,7 +69,7 @@ class Leads:
     cues: tuple[Cue, ...]
     findings: tuple[Finding, ...]
     alone: tuple[Cue, ...] = ()
-    """The cues as if each device had a full tank to itself; empty where air never changes."""
+    """Air devices' cues as if each had a full tank to itself; empty where air never changes."""
     together: tuple[Cue, ...] = ()
     """The same with the feeds shared as they are."""
     airs: Airs | None = None
@@ -122,11 +122,10 @@ def _in_its_air(
     Who flows at the same time follows from when cues leave, and that from who flows.
     """
     lone = plain(book)
-    fallback = {name: setting_of(book, book.device(name)) for name in lists}
+    lists = {name: wanted for name, wanted in lists.items() if name in lone}
 
     def found(target: Target) -> tuple[Setting, ...]:
-        name = target.move.device
-        return lone.get(name) or (fallback[name],)
+        return lone[target.move.device]
 
     first = _cues(book, lists, memo, found, ())
     used = {cue.id: found(cue.target)[0] for cue in first}
