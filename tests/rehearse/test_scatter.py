@@ -176,6 +176,35 @@ def test_with_nothing_off_every_cue_lands_where_the_plan_expects_it(one_stroke, 
         assert errors_ms(beat, nothing, one_stroke)[0] == pytest.approx(planned, abs=0.1)
 
 
+@pytest.mark.parametrize(
+    "more",
+    [
+        "exact flow: yes",
+        "acting: single",
+        "cushion: {length: 10 mm}",
+        "hose: {bore: 4 mm, length: 3 m}",
+        (
+            "linkage: lid\n    lid: {hinge to foot: 300 mm, hinge to pin: 200 mm, angle: 60 deg, "
+            "length: 600 mm}"
+        ),
+    ],
+)
+def test_cylinders_of_every_sort_scatter_about_where_the_plan_expects_them(more):
+    text = BOOK.replace("    moves: 1 kg\n", f"    moves: 1 kg\n    {more}\n")
+    if "hose" in more:
+        text = text.replace("    hose: {bore: 4 mm, length: 1 m}\n", "")
+    book, plan = planned(text)
+    one = study_of(book, plan)
+    assert {beat.by for beat in one.beats} == {"stroke by stroke", "linear"}
+    z = np.concatenate((np.zeros((1, len(one.doubts))), drawn(one, 1, 0)[:40]))
+    for beat, cue in zip(one.beats, plan.cues, strict=True):
+        still, *moved = errors_ms(beat, z, one)
+        assert still == pytest.approx(cue.expected_error.in_ms, abs=0.1)
+        # The plan's own band is meant as 95 % from the same doubts, one value at a time.
+        band = max(cue.lead.early.in_ms, cue.lead.late.in_ms)
+        assert np.std(moved) == pytest.approx(band / 1.96, rel=0.6)
+
+
 def test_a_value_that_a_device_has_once_is_drawn_once_a_show(one_stroke):
     columns = {(each.name, each.of): at for at, each in enumerate(one_stroke.doubts)}
     out = one_stroke.beats[column(one_stroke, "arm-lands")].columns
@@ -242,6 +271,15 @@ def test_a_stroke_that_stalls_in_some_shows_counts_as_missing_there():
     assert stalls.any()
     assert np.array_equal(np.isnan(found), stalls)
     assert not inside_of(half, errors(half, 1, 200))[0, stalls].any()
+
+
+def test_a_cue_that_never_lands_is_missing_in_every_show():
+    # 4 bar on 25 mm push with 196 N; 40 kg straight up weigh 392 N.
+    book, plan = planned(BOOK.replace("moves: 1 kg", "moves: 40 kg\n    incline: up"))
+    found = scatter(book, plan, 20, 1)
+    arm = found.spreads[0]
+    assert (arm.cue, arm.missing, arm.inside, found.all_inside) == ("arm-lands", 20, 0.0, 0.0)
+    assert next(f.about for f in found.findings if f.grade == "warn") == ("arm-lands",)
 
 
 def test_a_measured_lead_scatters_as_it_was_measured():

@@ -27,7 +27,7 @@ SOLVERS: dict[str, Way] = {
     "event-driven": "event-driven",
     "strokes": "stroke by stroke",
 }
-MOST_SHOWS = 10_000_000
+MOST_SHOWS = 1_000_000
 MOST_CHECKS = 250
 MOST_SEED = 2**63 - 1
 EXAMPLE = """\

@@ -8,7 +8,7 @@ drawn, and once more with only what varies. Not drawn: faults, for which there i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, Literal
@@ -21,7 +21,7 @@ from thundersheet.physics.plant import legs
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.records import Checked, Scatter, Spread
 from thundersheet.rehearse.scatter_chunk import joined, run_chunk
-from thundersheet.rehearse.scatter_drivers import BASE, drivers_of
+from thundersheet.rehearse.scatter_drivers import BASE, Driver, drivers_of
 from thundersheet.rehearse.scatter_events import anchored
 from thundersheet.rehearse.scatter_plant import checked
 from thundersheet.rehearse.scatter_setup import setup_of
@@ -82,23 +82,23 @@ def scatter(
         legs.compiled(say)
     study, checks = _chosen(anchored(study), seed, min(shows, SAMPLE), by)
     found = errors_on(workers, study, seed, shows, progress)
-    errors = joined(found.parts)
     why = drivers_of(study, seed, BASE) if drivers else {}
-    inside = inside_of(study, errors)
+    # Column by column: a million shows are not held twice.
     spreads = tuple(
-        _spread(study, column, errors, inside, why.get(study.beats[column].cue, ()))
-        for column in range(len(study.beats))
+        _spread(study, at, joined([part[:, :, at : at + 1] for part in found.parts]), why)
+        for at in range(len(study.beats))
     )
+    whole, tuned = _all_inside(study, found.parts)
     if coupled:
         setup = study.setup or setup_of(book, plan)
-        checks += checked("coupled", setup, study, seed, coupled, errors[0])
+        checks += checked("coupled", setup, study, seed, coupled, found.parts[0][0])
     return Scatter(
         show=plan.show,
         shows=shows,
         seed=seed,
         solver="event-driven",
-        all_inside=float(inside[0].all(axis=1).mean()),
-        tuned_all_inside=float(inside[1].all(axis=1).mean()),
+        all_inside=whole,
+        tuned_all_inside=tuned,
         spreads=spreads,
         ran_on=found.where,
         seconds=perf_counter() - began,
@@ -154,34 +154,36 @@ def inside_of(study: Study, errors: Table) -> NDArray[np.bool_]:
     return np.asarray((errors >= early) & (errors <= late))
 
 
-def _spread(
-    study: Study,
-    column: int,
-    errors: Table,
-    inside: NDArray[np.bool_],
-    drivers: tuple[tuple[str, float, float, float], ...],
-) -> Spread:
+def _all_inside(study: Study, parts: Iterable[Table]) -> tuple[float, float]:
+    """Share of shows with every landing inside: everything drawn, and tuned."""
     import numpy as np
 
-    beat = study.beats[column]
-    own = errors[0, :, column]
-    came = own[~np.isnan(own)]
-    tuned = errors[1, :, column]
-    tuned = tuned[~np.isnan(tuned)]
+    shows = [inside_of(study, part).all(axis=2) for part in parts]
+    whole, tuned = np.concatenate(shows, axis=1).mean(axis=1)
+    return float(whole), float(tuned)
+
+
+def _spread(study: Study, at: int, errors: Table, why: Mapping[str, tuple[Driver, ...]]) -> Spread:
+    """One beat's figures from all of its errors: (everything drawn or tuned, show, 1)."""
+    import numpy as np
+
+    beat = study.beats[at]
+    own, tuned = errors[0, :, 0], errors[1, :, 0]
+    came, inside = own[~np.isnan(own)], inside_of(replace(study, beats=(beat,)), errors)
     quantiles = np.quantile(came, SHARES) if len(came) else np.full(len(SHARES), np.nan)
     return Spread(
         cue=beat.cue,
         window=beat.window,
         shows=len(own),
         missing=len(own) - len(came),
-        inside=float(inside[0, :, column].mean()),
+        inside=float(inside[0].mean()),
         mean_ms=float(came.mean()) if len(came) else float("nan"),
         sd_ms=_sd(came),
         quantiles=tuple(zip(SHARES, (float(q) for q in quantiles), strict=True)),
-        drivers=drivers,
-        by="event-driven" if study.by_events and column in study.strokes else beat.by,
-        tuned_inside=float(inside[1, :, column].mean()),
-        tuned_sd_ms=_sd(tuned),
+        drivers=why.get(beat.cue, ()),
+        by="event-driven" if study.by_events and at in study.strokes else beat.by,
+        tuned_inside=float(inside[1].mean()),
+        tuned_sd_ms=_sd(tuned[~np.isnan(tuned)]),
     )
 
 

@@ -96,13 +96,11 @@ class Study:
 
 
 def study_of(book: Book, plan: Plan) -> Study:
-    """The study of a plan's cues, in the plan's order; those that never land are left out."""
+    """The study of a plan's cues, in the plan's order."""
     beats, columns = [], Columns()
     meets = {name: beat.meets or book.show.meets for name, beat in beats_by_id(book).items()}
     airs = airs_of(book, plan)
     for cue, device, lead, fresh in played(book, plan, airs):
-        if lead.never:
-            continue
         found = _beat(book, cue, device, lead, fresh, airs.get(cue.id))
         acting = [*found[1], *of_decoding(book, cue.id)]
         acting += of_picture(book, meets.get(cue.target.beat, "sound"))
@@ -168,7 +166,7 @@ def played(
 def _beat(
     book: Book, cue: Cue, device: Device, lead: Lead, fresh: bool, around: Around | None
 ) -> tuple[Beat, list[Acting]]:
-    """One cue's beat without effects, and what acts on it."""
+    """One cue's beat without effects, and what acts on it; a cue that never lands has no lead."""
     stroke = _whole_stroke(lead) if fresh else None
     measured = next((m for m in book.measured if m.move and same(m.move, cue.target.move)), None)
     takes = board_takes(book, device)
@@ -182,6 +180,8 @@ def _beat(
         stroke=stroke,
         by="stroke by stroke" if stroke else "linear",
     )
+    if lead.never and measured is None:
+        return replace(beat, lead_s=float("nan"), stroke=None, by="linear"), []
     if measured is not None:
         return _as_measured(beat, device, measured, around, book.spreads)
     acting = list(of_board(book, device))
