@@ -97,7 +97,7 @@ class Trial:
                 low = middle + 1
             else:
                 high, best = middle, (steps[middle], cues)
-        return None if best is None else self._cure(idea, *best)
+        return None if best is None else self._cure(idea, finding, *best)
 
     def _first(self, quick: Callable[[Book], bool], steps: Sequence[Step]) -> tuple[Step, ...]:
         """The first step that may help at all."""
@@ -152,8 +152,9 @@ class Trial:
 
         return plan_cues(book, self.variant, self.memo, quick=True)
 
-    def _cure(self, idea: Idea, step: Step, cues: Sequence[Cue]) -> Cure:
-        return Cure(do=step.do, cost=idea.cost or self._motion(idea.device, cues))
+    def _cure(self, idea: Idea, finding: Finding, step: Step, cues: Sequence[Cue]) -> Cure:
+        cost = idea.cost or self._motion(idea.device, cues)
+        return Cure(do=step.do, cost="; ".join(filter(None, (cost, _lands(finding, cues)))))
 
     def _motion(self, device: str, cues: Sequence[Cue]) -> str:
         """How a device's hardest move is then: `then 0.9 m/s and 1.4 J at its end`."""
@@ -171,6 +172,16 @@ class Trial:
             shown(self.book, hardest.energy_j, "energy"),
         )
         return f"then {speed}, {energy}, {force} at its end"
+
+
+def _lands(finding: Finding, cues: Sequence[Cue]) -> str:
+    """Where the cue of a finding about the evening then lands: `lands at -4..+2 ms at worst`."""
+    if finding.code not in OVER_THE_EVENING or not finding.about:
+        return ""
+    evening = next((cue.evening for cue in cues if cue.id == finding.about[0]), None)
+    if evening is None:
+        return ""
+    return f"lands at {evening.early.in_ms:+.0f}..{evening.late.in_ms:+.0f} ms at worst"
 
 
 def _key(finding: Finding) -> Key:
