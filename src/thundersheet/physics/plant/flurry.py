@@ -123,7 +123,8 @@ class Flurry:
     def _pass(self) -> float:
         """One pass over all that overlaps; how far landings moved."""
         flows = self.flows()
-        self.course = self._course_of(flows)
+        if self.tasks:
+            self.course = self._course_of(flows)
         passing = [*flows, *(x.flow(self.now.at_s, self.now.pa) for x in self.jets)]
         self._loads = {
             name: Load(x for x in passing if name in x.shared)

@@ -18,7 +18,7 @@ from thundersheet.physics.plant.records import Gas, Plant, State
 from thundersheet.physics.plant.reservoir import Reservoir
 from thundersheet.physics.plant.walking import Step, walk
 
-FILLED = 1e-4
+FILLED = 3e-4
 """Share of its pressure within which a store that fills is taken to have filled."""
 FILLS_S = 1.0
 """So long at a time stores are walked until they have."""

@@ -16,7 +16,7 @@ from thundersheet.physics.plant.closed import gain
 from thundersheet.physics.plant.feeds import Store, fed_pa, leaked_kg_s, refill
 from thundersheet.physics.plant.flows import Blow, Course, Flow, Load, Now
 
-STEP_S = 0.05
+STEP_S = 0.15
 """Longest step of a store that fills while something flows."""
 IDLE_S = 1.0
 MOST_CHANGE = 0.02
