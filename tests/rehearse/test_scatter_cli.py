@@ -52,6 +52,12 @@ def test_a_line_a_beat_and_what_drives_it(run):
     assert "300 shows drawn by lot (seed 1)" in said
 
 
+def test_a_show_without_cues_is_refused(run, book):
+    path = Path(book)
+    path.write_text(path.read_text().split("beats:")[0])
+    assert "has no cue that could land" in run("--scatter", "100", code=2)
+
+
 def test_another_seed_draws_other_shows(run):
     one, other = (
         json.loads(run("--scatter", "300", "--seed", seed, "--json")) for seed in ("1", "2")

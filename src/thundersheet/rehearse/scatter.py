@@ -13,7 +13,7 @@ from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, Literal
 
-from thundersheet.base.finding import Finding
+from thundersheet.base.finding import Finding, Refusal
 from thundersheet.model.book import Book
 from thundersheet.physics import bulk
 from thundersheet.physics.bulk import quiet
@@ -36,11 +36,13 @@ if TYPE_CHECKING:
     Table = NDArray[np.float64]
 
 EXPLAINS = {
+    "SCAT-07": "A scatter looks at landings, and the show, or this variant of it, has none.",
     "SCAT-10": "Of the shows drawn by lot, fewer than 95 % had this landing inside its window. If "
     "most of that comes from values that are unknown but fixed (friction, a flow control's "
     "setting), measuring the lead once mends it; if not, every night will scatter so.",
 }
 Way = Literal["", "event-driven", "stroke by stroke"]
+PLAN_FIRST = "Write `beats`; `thundersheet plan` shows its cues."
 ENOUGH = 0.95
 SAMPLE = 16
 """Shows that the plant plays to see whether strokes by themselves land the same."""
@@ -78,6 +80,8 @@ def scatter(
     bulk.compiled_kernel(say)
     began = perf_counter()
     study = study_of(book, plan)
+    if not study.beats:
+        raise Refusal.because("SCAT-07", "This show has no cue that could land.", PLAN_FIRST)
     if study.setup is not None:
         legs.compiled(say)
     study, checks = _chosen(anchored(study), seed, min(shows, SAMPLE), by)
@@ -122,11 +126,17 @@ def _findings(plan: Plan, spreads: Iterable[Spread]) -> Iterator[Finding]:
             place=places[spread.cue],
             says=f"{spread.cue} lands inside its window in {_percent(spread.inside)} of the shows "
             f"drawn; in {_percent(tuned)} where only that varies which no tuning removes.",
-            allowed="Measure its lead and write it under `measured`."
-            if mends
-            else f"Widen its window of {spread.window}, or take a move that varies less.",
+            allowed=_what_helps(spread, mends=mends),
             about=(spread.cue,),
         )
+
+
+def _what_helps(spread: Spread, *, mends: bool) -> str:
+    if spread.missing == spread.shows:
+        return "It never lands at all: `thundersheet check` says why."
+    if mends:
+        return "Measure its lead and write it under `measured`."
+    return f"Widen its window of {spread.window}, or take a move that varies less."
 
 
 def _percent(share: float) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib import import_module
+from math import isnan
 from typing import TYPE_CHECKING, Any
 
 from thundersheet.base.finding import Refusal
@@ -84,6 +85,8 @@ def indices(
 
 def _in_proportion(beat: Beat, study: Study) -> tuple[Driver, ...]:
     """A sum of independent values: each index is its share of the variance, to the last digit."""
+    if isnan(beat.lead_s):
+        return ()
     parts = []
     for effect in beat.effects:
         doubt = study.doubts[effect.column]
