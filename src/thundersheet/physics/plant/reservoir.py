@@ -31,7 +31,8 @@ class Reservoir:
     ) -> None:
         self.plant = plant
         self.vessels = vessels_of(plant)
-        self._ranges = ranges_of(self.vessels, plant)
+        self._known_ranges: dict[frozenset[str] | None, tuple[Range, ...]] = {}
+        self._ranges = self._ranges_with(None)
         self._lows = [each.low for each in self._ranges]
         self.at_s = self.began_s = state.at_s if state else 0.0
         self.pressure_pa = self._first_pressure(state)
@@ -98,12 +99,19 @@ class Reservoir:
         that are now counted again, the root finds the pressure at which all stand alike.
         """
         held = self.mass_kg + more_kg
-        kept = tuple(each for each in self.vessels if names is None or each.name in names)
-        self._ranges = ranges_of(kept, self.plant)
+        self._ranges = self._ranges_with(names)
         self._lows = [each.low for each in self._ranges]
         if names is None and not self.plant.endless:
             self.pressure_pa = self._pressure_at(held)
             self._note()
+
+    def _ranges_with(self, names: Collection[str] | None) -> tuple[Range, ...]:
+        key = frozenset(names) if names is not None else None
+        known = self._known_ranges.get(key)
+        if known is None:
+            kept = tuple(each for each in self.vessels if names is None or each.name in names)
+            known = self._known_ranges[key] = ranges_of(kept, self.plant)
+        return known
 
     @property
     def line(self) -> tuple[float, float]:
