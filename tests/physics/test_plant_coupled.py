@@ -82,15 +82,15 @@ def test_two_cylinders_and_a_jet_on_one_feed_land_as_scipy_has_it(tank_pa):
     x = known.solve(1.0)
     found = run(shared(), AT_ONCE, 1.0, state=shared_state(tank_pa))
     for landing, piston in zip(found.landings, known.pistons, strict=False):
-        assert landing.start_s == pytest.approx(piston.start, abs=1e-5)
-        assert landing.mid_s == pytest.approx(piston.mid, abs=1e-5)
-        assert landing.full_s == pytest.approx(piston.full, abs=1e-5)
+        assert landing.start_s == pytest.approx(piston.start, abs=5e-6)
+        assert landing.mid_s == pytest.approx(piston.mid, abs=5e-6)
+        assert landing.full_s == pytest.approx(piston.full, abs=5e-6)
         assert landing.v_impact_m_s == pytest.approx(piston.speed, rel=1e-4)
         assert landing.air_l == pytest.approx(piston.air, rel=5e-5)
     for i, body in enumerate(("tank", "manifold")):
         pa, kelvin = known.standing(x, i)
-        assert found.state.bodies[body].pa == pytest.approx(pa, rel=1e-6)
-        assert found.state.bodies[body].kelvin == pytest.approx(kelvin, rel=1e-6)
+        assert found.state.bodies[body].pa == pytest.approx(pa, rel=1e-5)
+        assert found.state.bodies[body].kelvin == pytest.approx(kelvin, rel=1e-5)
 
 
 def test_cylinders_through_one_regulator_slow_each_other():

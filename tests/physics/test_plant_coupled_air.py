@@ -46,8 +46,8 @@ def test_adiabatic_tank_blows_down_as_gas_dynamics_has_it(seconds):
         bare_tank(10, heat_w_k=0.0, jet_c=C, jet_b=CHOKED), OPEN, seconds, state=tank_at(8.0)
     )
     share, kelvin = adiabatic(seconds)
-    assert found.state.bodies["tank"].pa == pytest.approx(share * 8.0 * BAR, rel=2e-6)
-    assert found.state.bodies["tank"].kelvin == pytest.approx(kelvin, rel=2e-6)
+    assert found.state.bodies["tank"].pa == pytest.approx(share * 8.0 * BAR, rel=1e-5)
+    assert found.state.bodies["tank"].kelvin == pytest.approx(kelvin, rel=1e-5)
 
 
 def test_a_tank_that_blows_down_cools_as_real_air():
@@ -82,7 +82,7 @@ def test_an_adiabatic_tank_filled_from_an_endless_supply_warms_as_the_first_law_
     gas = run(plant, [], 20.0, state=state).state.bodies["tank"]
     assert gas.pa == pytest.approx(7 * BAR, rel=1e-6)
     warm = 1.4 * T0 / (1.0 + P_ATM / (7 * BAR) * 0.4)
-    assert gas.kelvin == pytest.approx(warm, rel=1e-6)
+    assert gas.kelvin == pytest.approx(warm, rel=1e-5)
 
 
 def compressor(**changes: object) -> Compressor:

@@ -104,7 +104,7 @@ def shortest(net: Net, room: Room, h: float) -> float:
 
 def growth_of(clock: Fill, error: float) -> float:
     """By how much the next step may be longer; behind a refused one it does not grow."""
-    grown = 5.0 if error < 5e-3 else max(0.1, 0.9 * error ** (-1.0 / 3.0))
+    grown = 5.0 if error < 1e-3 else max(0.1, 0.9 * error ** (-0.25))
     if error <= 1.0 and clock[T_REFUSED] != 0.0:
         grown = min(grown, 1.0)
     clock[T_REFUSED] = 1.0 if error > 1.0 else 0.0

@@ -50,8 +50,9 @@ C_IN, C_OUT, C_HEAT_IN, C_HEAT_OUT, COUNTERS = range(5)
 # walls, and enthalpy to the open with the work on its piston.
 O_TOOK, O_TOOK_H, O_GONE, O_HEAT, O_WENT, FLOWS = range(6)
 
-# Rows of the work over the whole state.
-W_X, W_NEW, W_F, W_END, W_1, W_2, W_3, W_4, W_TRY, WORK = range(10)
+# Rows of the work over the whole state; six stages from `W_1`; `W_DRIFT` is how the
+# rates change by themselves as valves open.
+W_X, W_NEW, W_F, W_END, W_1, W_TRY, W_DRIFT, WORK = 0, 1, 2, 3, 4, 10, 11, 12
 # States and rates as the kernel has them, of each device, at both ends of the step, and scratch.
 AS_Z, AS_NEW, AS_K, AS_END, AS_TRY, AS_TRY_K, AS = range(7)
 # A device's share of the Jacobian: its own block, how its states answer to its body's two, how its

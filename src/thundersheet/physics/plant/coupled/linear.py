@@ -8,7 +8,7 @@ Plain floats, interpreted or compiled.
 
 from __future__ import annotations
 
-from thundersheet.physics.kernel import OPEN_AT, opening
+from thundersheet.physics.kernel import OPEN_AT, RAMP_S, opening
 from thundersheet.physics.plant.coupled.columns import (
     AS,
     B_FIXED,
@@ -35,6 +35,7 @@ from thundersheet.physics.plant.coupled.columns import (
     O_TOOK,
     O_TOOK_H,
     W_1,
+    W_DRIFT,
     W_TRY,
     W_X,
     X_TOOK,
@@ -112,7 +113,7 @@ def split_device(net: Net, room: Room, i: int, t: float, own: float) -> None:
     """Make a device's block of 1/own - J and factor it; its answers to and from its body."""
     par, block = net[1][i], room[2][i]
     if t < par[OPEN_AT] or par[D_GOING] != 0.0 or changed(net, room, i):
-        differences(net, room, i, opening(par, t))
+        differences(net, room, i, t)
         par[D_CHANGED] = 0.0
     count = int(par[D_COUNT])
     for r in range(count):
@@ -151,31 +152,53 @@ def changed(net: Net, room: Room, i: int) -> bool:
     return far
 
 
-def differences(net: Net, room: Room, i: int, s: float) -> None:
-    """How a device's rates and flows change with each of its states and with its body's two."""
+def differences(net: Net, room: Room, i: int, t: float) -> None:
+    """How a device's rates and flows change with each of its states and with its body's two.
+
+    While its valve opens also how they change by themselves: they are linear in the opening.
+    """
     par, work, states = net[1][i], room[0], room[1]
     x, base, tried = work[W_X], work[W_1], work[W_TRY]
     b, at, count = int(par[D_BODY]), device_at(net, i), int(par[D_COUNT])
-    body = net[0][b]
+    body, s = net[0][b], opening(par, t)
     o, o_base = states[AS][0], states[AS][1]
-    # In the order: as it is, its own states, its body's mass, its body's energy.
-    for j in range(-1, count + 2):
+    # In the order: as it is, its own states, its body's mass, its body's energy, wide open.
+    for j in range(-1, count + (3 if t < par[OPEN_AT] else 2)):
         own = 0 <= j < count
-        a = at + int(par[D_INDEX + j]) if own else max(2 * b + j - count, 0)
+        a = at + int(par[D_INDEX + j]) if own else 2 * b + (1 if j == count + 1 else 0)
         up, rt_up, held, step = body[B_P], body[B_RT], x[a], 1.0
         if own:
             x[a] = held + nudge(x, at, a - at)
             step = x[a] - held
-        elif j >= count:
+        elif j == count or j == count + 1:
             if body[B_FIXED] == 0.0 and (j == count or body[B_ISO] == 0.0):
                 x[a] = held * (1.0 + NUDGED)
                 step = x[a] - held
             up, rt_up = stand(body, x[2 * b], x[2 * b + 1])
         f, flows = (base, o_base) if j < 0 else (tried, o)
-        try_device(net, i, s, up, rt_up, x, states, f, flows)
+        opened = s + 1.0 if j == count + 2 else s
+        try_device(net, i, opened, up, rt_up, x, states, f, flows)
         x[a] = held
-        if j >= 0:
+        if j == count + 2:
+            write_drift(net, room, i)
+        elif j >= 0:
             write_column(room, par, i, at, j, step)
+
+
+def write_drift(net: Net, room: Room, i: int) -> None:
+    """Write how a device's rates and flows change by themselves, per second, as its valve opens."""
+    par, at, drift = net[1][i], device_at(net, i), room[0][W_DRIFT]
+    base, tried = room[0][W_1], room[0][W_TRY]
+    o, o_base = room[1][AS][0], room[1][AS][1]
+    b = int(par[D_BODY])
+    for j in range(int(par[D_COUNT])):
+        q = at + int(par[D_INDEX + j])
+        drift[q] = (tried[q] - base[q]) / par[RAMP_S]
+    for q in range(FLOWS):
+        o[q] = (o[q] - o_base[q]) / par[RAMP_S]
+    drift[at + X_TOOK] = o[O_TOOK]
+    take(net[0][b], b, o[O_TOOK], o[O_TOOK_H], drift, counters_at(net))
+    book(o, drift, counters_at(net))
 
 
 def write_column(room: Room, par: Row, i: int, at: int, j: int, step: float) -> None:
@@ -227,7 +250,9 @@ def split_bodies(net: Net, room: Room, own: float) -> None:
 
 def split(net: Net, room: Room, t: float, own: float) -> None:
     """Make and factor 1/own - J at the state ``room[0][W_X]``."""
-    bodies, devices, middle = net[0], net[1], room[3]
+    bodies, devices, middle, drift = net[0], net[1], room[3], room[0][W_DRIFT]
+    for i in range(len(drift)):
+        drift[i] = 0.0
     split_bodies(net, room, own)
     for i in range(len(devices)):
         split_device(net, room, i, t, own)

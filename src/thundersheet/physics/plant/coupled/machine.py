@@ -15,12 +15,11 @@ from pathlib import Path
 from types import FunctionType
 from typing import Any
 
-from thundersheet.physics import events, implicit, kernel
+from thundersheet.physics import events, kernel
 from thundersheet.physics.bulk import quiet
 from thundersheet.physics.plant.coupled import advance, columns, flows, happen, linear, stride
 
 MODULES = (kernel, events, columns, flows, linear, stride, happen, advance)
-SOURCES = (*MODULES, implicit)
 INLINE = ("side_rates", "flow")
 ENTRY = "advance"
 
@@ -78,7 +77,7 @@ def _jit(function: FunctionType, name: str) -> Any:
 @lru_cache(maxsize=1)
 def _fingerprint() -> str:
     """Of all the text: numba looks at one file only and would run yesterday's equations."""
-    texts = (inspect.getsource(module) for module in (*SOURCES, sys.modules[__name__]))
+    texts = (inspect.getsource(module) for module in (*MODULES, sys.modules[__name__]))
     return sha256("".join(texts).encode()).hexdigest()[:12]
 
 

@@ -16,7 +16,7 @@ from thundersheet.physics.plant.coupled.course import Course
 from thundersheet.physics.plant.coupled.valves import turns_of
 from thundersheet.physics.plant.records import Plant, Run, Series, State, Switch
 
-TOLERANCE = 1e-6
+TOLERANCE = 1e-5
 """Error of one step as a share of the state while something moves."""
 
 

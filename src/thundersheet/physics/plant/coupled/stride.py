@@ -1,33 +1,12 @@
-"""One step of a whole plant, linearly implicit: ROS34PW2 with the blocks of `linear`.
+"""One step of a whole plant, linearly implicit: RODAS, of order 4(3), with the blocks of `linear`.
 
-The same method as for a stiff stroke (`physics.implicit`); here all steps are of this kind, since
-somewhere in a plant some air has always evened out. Sums that flows keep (mass, energy with what
-came and went) are kept to rounding. Plain floats, interpreted or compiled.
+All steps are implicit, since somewhere in a plant some air has always evened out; L-stable, so that
+quiet time is passed in seconds. Sums that flows keep (mass, and energy with what came and went) are
+kept to rounding. Plain floats, interpreted or compiled.
 """
 
 from __future__ import annotations
 
-from thundersheet.physics.implicit import (
-    A21,
-    A31,
-    A32,
-    A41,
-    A42,
-    A43,
-    AT2,
-    AT3,
-    C21,
-    C31,
-    C32,
-    C41,
-    C42,
-    C43,
-    E1,
-    E2,
-    E3,
-    E4,
-    OWN,
-)
 from thundersheet.physics.kernel import AREA_D, HAS_D, HAS_DN, ISO, S_END
 from thundersheet.physics.plant.coupled.columns import (
     AS,
@@ -39,13 +18,10 @@ from thundersheet.physics.plant.coupled.columns import (
     D_AT_END,
     D_GOING,
     W_1,
-    W_2,
-    W_3,
-    W_4,
+    W_DRIFT,
     W_END,
     W_F,
     W_NEW,
-    W_TRY,
     W_X,
     X_D,
     X_DN,
@@ -61,6 +37,30 @@ from thundersheet.physics.plant.coupled.columns import (
 from thundersheet.physics.plant.coupled.flows import all_rates, room_of
 from thundersheet.physics.plant.coupled.linear import resolve, split
 from thundersheet.physics.step import SLOWEST
+
+# RODAS of Hairer & Wanner (Solving ODE II, IV.10), from its authors' published coefficients: shares
+# of earlier stages in each stage's state and right-hand side, and where in the step it lies.
+OWN = 0.25
+STATES = (
+    (0.0, 0.0, 0.0, 0.0, 0.0),
+    (1.544, 0.0, 0.0, 0.0, 0.0),
+    (0.9466785280815826, 0.2557011698983284, 0.0, 0.0, 0.0),
+    (3.314825187068521, 2.896124015972201, 0.9986419139977817, 0.0, 0.0),
+    (1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950, 0.0),
+    (1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950, 1.0),
+)
+EARLIER = (
+    (0.0, 0.0, 0.0, 0.0, 0.0),
+    (-5.6688, 0.0, 0.0, 0.0, 0.0),
+    (-2.430093356833875, -0.2063599157091915, 0.0, 0.0, 0.0),
+    (-0.1073529058151375, -9.594562251023355, -20.47028614809616, 0.0, 0.0),
+    (7.496443313967647, -10.24680431464352, -33.99990352819905, 11.70890893206160, 0.0),
+    (8.083246795921522, -7.981132988064893, -31.52159432874371, 16.31930543123136,
+     -6.058818238834054),
+)  # fmt: skip
+TIMES = (0.0, 0.386, 0.21, 0.63, 1.0, 1.0, 1.0)
+DRIFTS = (0.25, -0.1043, 0.1035, -0.0362, 0.0, 0.0)
+STAGES = 6
 
 IMPOSSIBLE = 1e9
 TOO_FAST = 1e4
@@ -84,68 +84,47 @@ def attempt_stride(net: Net, room: Room, t: float, h: float) -> float:
     out wherever they are called, and would take twice as long.
     """
     work = room[0]
-    x, new, f = work[W_X], work[W_NEW], work[W_F]
+    x, new, f, drift = work[W_X], work[W_NEW], work[W_F], work[W_DRIFT]
     size, own, error = len(x), OWN * h, 0.0
     split(net, room, t, own)
-    for stage in range(5):
-        u = work[W_1 + stage] if stage < 4 else work[W_END]
+    for stage in range(STAGES + 1):
+        last = stage == STAGES
+        u = work[W_END] if last else work[W_1 + stage]
         if stage == 0:
             for i in range(size):
                 u[i] = f[i]
         else:
-            rates_at(net, room, t + stage_time(stage) * h, new, u, stage > 0)
-        if stage == 4:
+            rates_at(net, room, t + TIMES[stage] * h, new, u, stage > 0)
+        if last:
             break
-        add_earlier(work, stage, h)
+        for i in range(size):
+            u[i] += DRIFTS[stage] * h * drift[i]
+        for j in range(stage):
+            share, before = EARLIER[stage][j] / h, work[W_1 + j]
+            for i in range(size):
+                u[i] += share * before[i]
         resolve(net, room, own, u)
-        add_stages(work, stage)
-        if stage == 3:
-            error = worst(net, new, work[W_TRY])
+        if stage < STAGES - 1:
+            make_state(work, stage + 1)
+        else:
+            # What the last stage adds is the error of the method within, of third order.
+            for i in range(size):
+                new[i] += u[i]
+            error = worst(net, new, u)
             if error >= IMPOSSIBLE:
                 break
     return error
 
 
-def stage_time(stage: int) -> float:
-    """Where in the step a stage's rates are taken; 4 is the step's end."""
-    if stage == 1:
-        return AT2
-    return AT3 if stage == 2 else 1.0
-
-
-def add_earlier(work: Rows, stage: int, h: float) -> None:
-    """Add what earlier stages contribute to a stage's right-hand side."""
-    u1, u2, u3 = work[W_1], work[W_2], work[W_3]
-    if stage == 1:
-        for i in range(len(u1)):
-            u2[i] += C21 / h * u1[i]
-    elif stage == 2:
-        for i in range(len(u1)):
-            u3[i] += (C31 * u1[i] + C32 * u2[i]) / h
-    elif stage == 3:
-        u4 = work[W_4]
-        for i in range(len(u1)):
-            u4[i] += (C41 * u1[i] + C42 * u2[i] + C43 * u3[i]) / h
-
-
-def add_stages(work: Rows, stage: int) -> None:
-    """Make the state at which the next stage's rates are taken; in the end the new one."""
+def make_state(work: Rows, stage: int) -> None:
+    """The state at which a stage's rates are taken, from the stages before it."""
     x, new = work[W_X], work[W_NEW]
-    u1, u2, u3, u4 = work[W_1], work[W_2], work[W_3], work[W_4]
-    if stage == 0:
+    for i in range(len(x)):
+        new[i] = x[i]
+    for j in range(stage):
+        share, before = STATES[stage][j], work[W_1 + j]
         for i in range(len(x)):
-            new[i] = x[i] + A21 * u1[i]
-    elif stage == 1:
-        for i in range(len(x)):
-            new[i] = x[i] + A31 * u1[i] + A32 * u2[i]
-    elif stage == 2:
-        for i in range(len(x)):
-            new[i] = x[i] + A41 * u1[i] + A42 * u2[i] + A43 * u3[i]
-    else:
-        off = work[W_TRY]
-        for i in range(len(x)):
-            new[i] += u4[i]
-            off[i] = E1 * u1[i] + E2 * u2[i] + E3 * u3[i] + E4 * u4[i]
+            new[i] += share * before[i]
 
 
 def worst(net: Net, new: Row, off: Row) -> float:
