@@ -54,7 +54,7 @@ def test_the_tank_falls_by_what_the_shows_take_and_rises_by_what_is_delivered():
 
 
 def test_the_compressor_runs_no_more_than_its_duty_in_any_ten_minutes():
-    found = rush(100, "leak: 30 l/min")
+    found = rush(60, "leak: 30 l/min")
     assert found.tank.worst_duty <= 0.8 + 1e-6
     assert found.tank.worst_duty == pytest.approx(0.8, abs=0.01)
 

@@ -61,7 +61,7 @@ def near(one: object, two: object) -> bool:
 
 
 @each_kind
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     before=st.lists(
         st.tuples(
