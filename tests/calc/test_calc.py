@@ -4,6 +4,7 @@ import json
 from math import pi
 
 import pytest
+from tests.conftest import EXAMPLES
 
 from thundersheet.calc import SUMS, sum_named
 from thundersheet.cli import main
@@ -101,7 +102,8 @@ def test_a_json_file_of_bare_si_numbers_gives_the_same(calc, tmp_path):
 
 
 @pytest.mark.parametrize("name", SUMS)
-def test_every_sum_runs_its_own_example_and_names_its_source(name, capsys):
+def test_every_sum_runs_its_own_example_and_names_its_source(name, capsys, monkeypatch):
+    monkeypatch.chdir(EXAMPLES)  # where site.yaml is
     found = sum_named(name)
     assert main(["calc", name, *found.example.split(), "--json"]) == 0
     document = json.loads(capsys.readouterr().out)

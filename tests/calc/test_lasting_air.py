@@ -4,6 +4,7 @@ import json
 from math import exp, log
 
 import pytest
+from tests.conftest import EXAMPLES
 
 from thundersheet.cli import main
 
@@ -232,6 +233,17 @@ def test_the_first_weak_show_of_a_site_is_the_one_by_hand(calc, site):
     assert found["enough"] is False
     assert found["first_weak_show"] == f"One stroke, show {minute + 1}"
     assert found["weak_after"] == pytest.approx(minute)
+
+
+def test_the_four_examples_are_enough_for_by_one_compressor(calc):
+    # Continuity: the compressor brings what shows and leaks take, less what the tank has fallen by.
+    found = calc("site", f"file={EXAMPLES / 'site.yaml'}")
+    assert found["enough"] is True
+    takes = found["shows_take"] + found["leaks_take"]
+    fallen = 100 * (8e5 - found["at_the_end"]) / 101_325 / 180
+    # From 45 l/min at 8 bar to 60 at 6, as warm as it is sucked in.
+    assert 45 <= (takes - fallen) / (found["compressor_runs"] / 100) <= 60
+    assert found["worst_ten_minutes"] <= found["allowed"] + 1e-6
 
 
 @pytest.mark.parametrize(
