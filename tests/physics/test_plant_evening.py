@@ -159,7 +159,7 @@ def random_plant(draw: random.Random) -> tuple[Plant, list[Switch]]:
 
 
 def test_unlike_cylinders_on_any_feed_are_near_the_coupled_solution() -> None:
-    # Three hundred such landings: half within 0.3 ms, nine of ten within 1 ms, the worst 4 ms,
+    # Six hundred such landings: half within 0.2 ms, nine of ten within 0.9 ms, the worst 6 ms,
     # where four unlike cylinders start together behind a narrow regulator.
     draw, apart = random.Random(11), []
     for _ in range(8):
