@@ -158,26 +158,24 @@ def _tank_figures(found: Rehearsal) -> dict[str, str]:
 
 
 def _lesser(found: Rehearsal) -> Markup:
-    """Which shows the ladder made smaller, run by run of equal ones."""
-    runs: list[tuple[Played, Played]] = []
+    """Which shows the ladder made smaller, variant by variant."""
+    told: dict[str, list[Played]] = {}
     for show in found.shows:
-        if runs and (runs[-1][1].variant, runs[-1][1].why) == (show.variant, show.why):
-            runs[-1] = (runs[-1][0], show)
-        else:
-            runs.append((show, show))
-    lines = [
-        f"Shows {first.number} to {last.number}" if first is not last else f"Show {first.number}"
-        for first, last in runs
-    ]
-    told = [
-        f"{line} from {at(Time.seconds(first.start_s), 0)}: {first.variant} ({first.why})"
-        for line, (first, _) in zip(lines, runs, strict=True)
-        if first.variant
-    ]
+        if show.variant:
+            told.setdefault(show.variant, []).append(show)
     if not told:
         return NOTHING
-    items = join(tag("li", say(line)) for line in told)
-    return tag("section", tag("h2", say("Played in a lesser form")), tag("ul", items))
+    items = [tag("li", say(_of_variant(name, shows))) for name, shows in told.items()]
+    return tag("section", tag("h2", say("Played in a lesser form")), tag("ul", join(items)))
+
+
+def _of_variant(name: str, shows: list[Played]) -> str:
+    first = shows[0]
+    why = f" ({first.why})" if first.why else ""
+    when = at(Time.seconds(first.start_s), 0)
+    if len(shows) == 1:
+        return f"{name}: show {first.number} at {when}{why}"
+    return f"{name}: {len(shows)} shows, the first number {first.number} at {when}{why}"
 
 
 def _scatter(found: Scatter) -> Markup:
