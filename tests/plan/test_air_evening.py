@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +20,10 @@ from thundersheet.devices.air_cylinder import AirCylinder
 from thundersheet.model.air import Compressor, Evening
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device
-from thundersheet.model.show import Beat
+from thundersheet.model.show import Beat, Variant
 from thundersheet.physics.gas import CUBIC_FOOT, GALLON, PSI
+from thundersheet.plan.air import played_between
+from thundersheet.plan.air_evening import Followed
 from thundersheet.plan.lead import Leads, leads
 from thundersheet.plan.plan import from_json, make_plan, plan_cues, to_json
 from thundersheet.plan.timeline import timeline
@@ -254,3 +257,26 @@ def test_what_the_evening_takes_of_a_window_the_cue_track_does_not_take_again() 
         window = cue.target.window
         assert window.holds(cue.expected_error + cue.evening.early)
         assert window.holds(cue.expected_error + cue.evening.late)
+
+
+def test_each_version_serves_the_tanks_that_it_is_played_with() -> None:
+    """The show down to the highest `tank below`; the lesser version from there on down."""
+    device = cylinder()
+    made = replace(from_tank(6.0, device, evening=evening(50)), beats=out_and_back(device))
+    low = Variant(name="air low", tank_below_pa=4.5 * BAR)
+    quiet = Variant(name="quiet")
+    laddered = replace(made, variants=(low, quiet))
+    assert played_between(laddered, "") == (4.5 * BAR + OUTSIDE, inf)
+    assert played_between(laddered, "air low") == (0.0, 4.5 * BAR + OUTSIDE)
+    assert played_between(laddered, "quiet") == (0.0, inf)
+
+    def found(of: Book, variant: str = "") -> Followed:
+        return next(iter(leads(of, timeline(of).targets, variant=variant).airs.followed.values()))  # type: ignore[union-attr]
+
+    alone, show, lesser = found(made), found(laddered), found(laddered, "air low")
+    first = "lid-out-1"
+    assert alone.weak_show is not None
+    assert show.weak_show is None
+    assert alone.lowest_pa[first] < 3 * BAR + OUTSIDE < 4.5 * BAR + OUTSIDE <= show.lowest_pa[first]
+    assert lesser.highest_pa[first] == pytest.approx(4.5 * BAR + OUTSIDE, rel=1e-3)
+    assert found(laddered, "quiet").weak_show == alone.weak_show

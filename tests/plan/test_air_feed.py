@@ -14,7 +14,7 @@ from thundersheet.devices.air_cylinder import AirCylinder
 from thundersheet.model.air import Air, AirPart, Compressor
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device
-from thundersheet.physics.gas import PSI, Restriction, chain_flow, mass_flow
+from thundersheet.physics.gas import PSI, Restriction, chain_flow, in_series, mass_flow
 from thundersheet.plan.air_feed import behind_pa
 from thundersheet.plan.air_sag import fork_pa
 from thundersheet.plan.lead import Leads, leads
@@ -218,3 +218,26 @@ def test_a_small_tank_near_the_valves_sags_by_what_is_taken_less_what_comes() ->
     share = lands / (found.alone[0].lead.draws[1][0] - found.alone[0].lead.draws[0][0])
     falls = 0.5 * share * taken * 288.0 * 293.15 / (2 * LITRE)
     assert setting.supply_pa == pytest.approx(3 * BAR + OUTSIDE - falls, abs=0.15 * falls)
+
+
+def test_no_valve_gets_more_than_its_regulator_lets_through() -> None:
+    """However narrow what is before the regulator: standing still, the regulator's pressure rules;
+    flowing, the narrow part does.
+    """
+    narrow = part("shut", "shut-off", "tank", flow_m3_s_pa=2e-9)
+    made = fed(
+        narrow,
+        part("split", "manifold", "shut", volume_m3=1e-6),
+        part("regulator", "regulator", "split", set_pa=2 * BAR, flow_m3_s_pa=4e-7),
+        part("block", "manifold", "regulator", volume_m3=1e-6),
+        devices=(cylinder(),),
+    )
+    setting = setting_of(made, cylinder())
+    assert setting.supply_pa == pytest.approx(2 * BAR + OUTSIDE, abs=10)
+    (piping,) = (piping_of(made),)
+    assert piping is not None
+    halfway = 0.5 * (2 * BAR + OUTSIDE + OUTSIDE)
+    parts = [Restriction(c, b) for c, b in setting.feed]
+    exact = chain_flow((Restriction(2e-9, 0.3), Restriction(4e-7, 0.3)), halfway / piping.full_pa)
+    passes = mass_flow(in_series(parts), 2 * BAR + OUTSIDE, halfway)
+    assert passes == pytest.approx(exact * piping.full_pa * 1.185, rel=0.02)

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import inf
 from typing import Literal
 
 from thundersheet.base.time import Span
@@ -27,6 +28,7 @@ from thundersheet.plan.air_share import (
     commons,
     store_pressures,
 )
+from thundersheet.plan.plumbing import atmosphere
 from thundersheet.plan.records import Cue
 from thundersheet.plan.setting import Piping, bare_setting, piping_of
 
@@ -136,21 +138,25 @@ def plain(book: Book) -> Settings:
 How = Literal["alone", "together", "over the evening"]
 
 
-def expected(book: Book, cues: Sequence[Cue], used: Mapping[str, Setting], how: How) -> Airs:
+def expected(
+    book: Book, cues: Sequence[Cue], used: Mapping[str, Setting], how: How, variant: str = ""
+) -> Airs:
     """The states in which these cues' strokes have to land.
 
     ``used``: by cue, the setting that it was worked out in. ``how``: each with the feeds to itself,
-    or as they share them, either as usual only; or that in all states of the evening.
+    or as they share them, either as usual only; or that in all states of the evening in which this
+    ``variant`` is played.
     """
     piping = piping_of(book, usual_k(book))
     if piping is None:
         return _weather_only(book, cues)
     draws = [draw for cue in cues for draw in draws_of(cue, piping, used)]
+    _, most = played_between(book, variant)
     groups = [[draw] for draw in draws] if how == "alone" else [draws]
     shared = tuple(each for group in groups for each in commons(group, piping.lines, piping.stores))
     lacks = _lacks(piping, groups)
     shares = _shares(piping, groups, shared)
-    followed = _followed(book, draws) if how == "over the evening" else {}
+    followed = _followed(book, draws, variant) if how == "over the evening" else {}
     settings = {}
     for draw in draws:
         feeding = _Feeding(
@@ -159,7 +165,7 @@ def expected(book: Book, cues: Sequence[Cue], used: Mapping[str, Setting], how: 
             shares=shares.get(draw.cue, {}),
             lacks={store: lack.get(draw.cue, 0.0) for store, lack in lacks.items()},
         )
-        usual = feeding.at(usual_k(book), piping.full_pa)
+        usual = feeding.at(usual_k(book), min(piping.full_pa, most))
         corners = (
             each
             for kelvin in followed
@@ -207,6 +213,20 @@ class _Feeding:
         }
         bare = replace(self.bare, ambient_k=kelvin)
         return fed(bare, self.line, root_pa, shares=self.shares, stores=stores)
+
+
+def played_between(book: Book, variant: str) -> tuple[float, float]:
+    """Absolute pressures at the root between which a version begins a show.
+
+    The show as written down to the highest `tank below`, above which no lesser version takes its
+    place; a lesser one from its own down to the next. Another version, any tank.
+    """
+    outside = atmosphere(book.air)
+    steps = {v.name: v.tank_below_pa + outside for v in book.variants if v.tank_below_pa}
+    if variant and variant not in steps:
+        return 0.0, inf
+    most = steps.get(variant, inf)
+    return max((step for step in steps.values() if step < most), default=0.0), most
 
 
 def _weather_only(book: Book, cues: Sequence[Cue]) -> Airs:
@@ -292,20 +312,22 @@ def _on(
                 yield body, mine
 
 
-def _followed(book: Book, draws: Sequence[Draw]) -> dict[float, Followed]:
+def _followed(book: Book, draws: Sequence[Draw], variant: str) -> dict[float, Followed]:
     """The evening in the coldest and in the warmest air; nothing where none is declared."""
     if book.evening is None:
         return {}
+    least, most = played_between(book, variant)
     found = {}
     for kelvin in sorted(set(temperatures(book))):
         piping = piping_of(book, kelvin)
         if piping is not None:
             found[kelvin] = follow(
                 piping.plant,
-                piping.first,
+                piping.from_root(most),
                 draws,
                 piping.lines,
                 shows=book.evening.shows,
                 every_s=every_of(book).s,
+                least_pa=least,
             )
     return found

@@ -53,8 +53,13 @@ def follow(
     *,
     shows: int,
     every_s: float,
+    least_pa: float = 0.0,
 ) -> Followed:
-    """The whole evening, show by show, from a full tank on."""
+    """The whole evening, show by show, from a full tank on.
+
+    A show that would begin with less than ``least_pa`` at the root is another version's: it draws
+    as this one does, which is the safe side, and has no say in what this one has to serve.
+    """
     reservoir = Reservoir(plant, state)
     begin, full = reservoir.at_s, reservoir.pressure_pa
     ordered = sorted(draws, key=lambda draw: draw.begins_s)
@@ -63,18 +68,21 @@ def follow(
     weak: tuple[int, str] | None = None
     empty: int | None = None
     for show in range(shows):
+        reservoir.advance(max(begin + show * every_s, reservoir.at_s))
+        plays = show == 0 or reservoir.pressure_pa >= least_pa
         for draw in ordered:
             reservoir.advance(max(begin + show * every_s + draw.begins_s, reservoir.at_s))
             here = reservoir.pressure_pa
-            highest[draw.cue] = max(highest.get(draw.cue, here), here)
-            lowest[draw.cue] = min(lowest.get(draw.cue, here), here)
+            if plays:
+                highest[draw.cue] = max(highest.get(draw.cue, here), here)
+                lowest[draw.cue] = min(lowest.get(draw.cue, here), here)
             line = lines[draw.device]
             has, usual = line.standing(here), line.standing(full)
-            if weak is None and line.regulated and has < usual - LOW_PA:
+            if plays and weak is None and line.regulated and has < usual - LOW_PA:
                 weak = show + 1, draw.cue
             # A chamber that fills to less takes less.
             reservoir.draw(draw.litres * ANR_KG * min(1.0, max(has, 0.0) / usual))
-            if empty is None and reservoir.short_kg > 0.0:
+            if plays and empty is None and reservoir.short_kg > 0.0:
                 empty = show + 1
     taken = sum(draw.litres for draw in draws) * ANR_KG
     reservoir.advance(max(begin + shows * every_s, reservoir.at_s))

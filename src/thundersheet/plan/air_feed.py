@@ -172,10 +172,19 @@ def _least(
         at = link.fed_with(at)
         if index == 0 or link.set_pa < inf:
             tails.append((at, _parts(links[index:], shares)))
-    if not tails[-1][1]:
-        return tails[-1]  # a regulator of the device's own, right at its valve, decides
     middle = 0.5 * (at + setting.atmosphere_pa)
-    return min(tails, key=lambda tail: _passes(tail[0], tail[1], middle, setting.ambient_k))
+
+    def passes(supply: float, parts: tuple[Restriction, ...]) -> float:
+        return _passes(supply, parts, middle, setting.ambient_k)
+
+    supply, parts = min(tails, key=lambda tail: passes(*tail))
+    if supply <= at or not parts:
+        return min(supply, at), parts
+    # What is before the last regulator is narrower than it, and yet the valve never gets more than
+    # that lets through: one part for all, which passes as much from the regulated pressure.
+    whole = in_series(parts)
+    wider = passes(supply, parts) / passes(at, (whole,))
+    return at, (replace(whole, c_m3_s_pa=whole.c_m3_s_pa * wider),)
 
 
 def _parts(links: Sequence[Link], shares: Mapping[str, float]) -> tuple[Restriction, ...]:

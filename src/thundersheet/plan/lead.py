@@ -92,14 +92,24 @@ class _Task:
 
 
 def leads(
-    book: Book, targets: Sequence[Target], memo: Memo | None = None, *, quick: bool = False
+    book: Book,
+    targets: Sequence[Target],
+    memo: Memo | None = None,
+    *,
+    variant: str = "",
+    quick: bool = False,
 ) -> Leads:
-    """The cues of all targets; ``quick``: without their bands, as a book is tried out."""
+    """The cues of all targets; ``quick``: without their bands, as a book is tried out.
+
+    ``variant`` is the version of the show that the targets are of: what the tank may have then.
+    """
     memo = {} if memo is None else memo
     lists: dict[str, list[Target]] = {}
     for target in targets:
         lists.setdefault(target.move.device, []).append(target)
-    alone, together, airs = _in_its_air(book, lists, memo) if feels_air(book) else ((), (), None)
+    alone, together, airs = (
+        _in_its_air(book, lists, memo, variant) if feels_air(book) else ((), (), None)
+    )
     cues = _all_cues(book, lists, memo, airs, quick)
     findings: list[Finding] = []
     for name, wanted in lists.items():
@@ -115,7 +125,7 @@ Lists = dict[str, list[Target]]
 
 
 def _in_its_air(
-    book: Book, lists: Lists, memo: Memo
+    book: Book, lists: Lists, memo: Memo, variant: str
 ) -> tuple[tuple[Cue, ...], tuple[Cue, ...], Airs]:
     """The cues each alone, the same together, and what the evening makes of their air.
 
@@ -131,7 +141,7 @@ def _in_its_air(
     used = {cue.id: found(cue.target)[0] for cue in first}
     alone, used = _settled_shares(book, lists, memo, first, used, "alone")
     together, used = _settled_shares(book, lists, memo, alone, used, "together")
-    return alone, together, expected(book, together, used, "over the evening")
+    return alone, together, expected(book, together, used, "over the evening", variant)
 
 
 def _settled_shares(

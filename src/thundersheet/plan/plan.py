@@ -79,7 +79,7 @@ def _led(
     book: Book, variant: str, memo: Memo | None, quick: bool = False
 ) -> tuple[Leads, tuple[Finding, ...]]:
     line = timeline(book, variant)
-    found = leads(book, line.targets, memo, quick=quick)
+    found = leads(book, line.targets, memo, variant=variant, quick=quick)
     cues = found.cues
     findings = (
         *line.findings,

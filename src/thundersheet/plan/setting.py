@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Setting
-from thundersheet.physics.plant.records import Plant, State
+from thundersheet.physics.plant.records import Gas, Plant, State
 from thundersheet.plan.air_feed import Line, fed, lines_of, stores_of
 from thundersheet.plan.plumbing import atmosphere, first_state, plant_of
 
@@ -55,6 +55,13 @@ class Piping:
     def full_pa(self) -> float:
         """At the root, with a full tank."""
         return self.first.bodies[self.plant.bodies[0].name].pa
+
+    def from_root(self, most_pa: float) -> State:
+        """Its first state, with no more than so much at the root."""
+        root = self.plant.bodies[0].name
+        if most_pa >= self.full_pa:
+            return self.first
+        return State(bodies={root: Gas(pa=most_pa, kelvin=self.first.bodies[root].kelvin)})
 
     def felt(self, line: Line) -> tuple[str, ...]:
         """The bodies on a device's way whose link its strokes feel."""
