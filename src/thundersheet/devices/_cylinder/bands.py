@@ -59,7 +59,7 @@ def doubts_of(cylinder: AirCylinder) -> Doubts:
 
 def bands_of(cylinder: AirCylinder, stroke: Stroke, land: Landing) -> dict[str, Span]:
     """What each uncertain value adds to the band of a landing, largest first."""
-    changes = _changes(_rounded(stroke), doubts_of(cylinder))
+    changes = _changes(rounded(stroke), doubts_of(cylinder))
     found = {name: Span.seconds(moved[land]) for name, moved in changes.items()}
     return dict(sorted(found.items(), key=lambda each: each[1], reverse=True))
 
@@ -74,10 +74,10 @@ of the time."""
 @lru_cache(maxsize=512)
 def _changes(stroke: Stroke, doubts: Doubts) -> dict[str, Moved]:
     """By value: how far the landings move, in seconds, when it is off by its doubt."""
-    plain = _landings(stroke)
+    plain = coarse(stroke).times
     moved: dict[str, Moved] = {"valve": dict.fromkeys(plain, doubts.delay_s)}
     for name, other in _others(stroke, doubts):
-        moved[name] = _apart(plain, _landings(other))
+        moved[name] = _apart(plain, coarse(other).times)
     return moved
 
 
@@ -150,15 +150,29 @@ def _apart(plain: Times, other: Times) -> Moved:
     }
 
 
-def _landings(stroke: Stroke) -> Times:
-    """When a stroke starts, is half-way and arrives, coarsely; below zero what never comes."""
+@dataclass(frozen=True, slots=True)
+class Coarse:
+    """A stroke run coarsely: its landings, below zero what never comes, and its stops under way."""
+
+    times: Times
+    turns: int
+
+
+@lru_cache(maxsize=1024)
+def coarse(stroke: Stroke) -> Coarse:
+    """When a stroke starts, is half-way and arrives, and how often it stops: to a thousandth."""
     row, tables = asked(stroke, tolerance=TOLERANCE)
     found, _, _ = interpret(row, tables, 0)
     starts, middle, ends = found[march.T_START], found[march.T_MID], found[march.T_FULL]
-    return {"starts": starts, "half-way": starts if middle < 0.0 else middle, "arrives": ends}
+    times: Times = {
+        "starts": starts,
+        "half-way": starts if middle < 0.0 else middle,
+        "arrives": ends,
+    }
+    return Coarse(times, int(found[march.TURNED]))
 
 
-def _rounded(stroke: Stroke) -> Stroke:
+def rounded(stroke: Stroke) -> Stroke:
     """The stroke with its first state rounded, so that like states share their changes."""
     air = stroke.first_air
     return replace(

@@ -10,6 +10,7 @@ from thundersheet.base.finding import Cure, Finding, Grade
 from thundersheet.base.source import NOWHERE
 from thundersheet.devices._air_parts import NODE_FROM_M
 from thundersheet.devices._answers import unwired
+from thundersheet.devices._cylinder import jerks
 from thundersheet.devices._cylinder.impact import impact_of
 from thundersheet.devices._cylinder.stroke import NO_AIR, incline_rad, stroke_of
 from thundersheet.devices._cylinder.way import begun, home, run
@@ -36,6 +37,13 @@ EXPLAINS = {
     "AIR-07": "Only a 5/3 valve has a middle position to stop in.",
     "AIR-08": "With a cushion, long hoses are reckoned as part of the cylinder's volume, which "
     "makes strokes come out some milliseconds late.",
+    "AIR-09": "The cylinder sticks or creeps on its way. Friction is greatest at rest and falls as "
+    "the seals begin to slide, so that a slow piston stops, waits for more pressure and jumps, and "
+    "no flow control holds it: guests see it stutter, and from one show to the next it stops at "
+    "other places. The share `jerks` of the lead's band says how far that moves the landing: with "
+    "a third less friction once it slides, with twice the speed at which friction has fallen, or "
+    "by one stop more or less, whichever is most. More speed, more pressure or less friction make "
+    "it run.",
 }
 
 LUNGES_MS = 20.0
@@ -107,7 +115,7 @@ def checks(cylinder: AirCylinder, setting: Setting) -> Iterator[Finding]:
         return
     try:
         out = stroke_of(cylinder, setting, out=True)
-        stroke_of(cylinder, setting, out=False)
+        back = stroke_of(cylinder, setting, out=False)
     except ValueError as error:
         yield _finding(cylinder, "AIR-04", f"{cylinder.name} cannot be reckoned: {error}.")
         return
@@ -121,6 +129,9 @@ def checks(cylinder: AirCylinder, setting: Setting) -> Iterator[Finding]:
         )
     if setting.vented:
         yield from _lunge(cylinder, setting, out)
+    by_jerks = jerks.words(cylinder, setting, {"out": out, "back": back})
+    if by_jerks is not None:
+        yield _finding(cylinder, "AIR-09", *by_jerks, grade="note")
 
 
 def _valve(cylinder: AirCylinder) -> Iterator[Finding]:

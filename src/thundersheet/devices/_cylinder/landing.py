@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from thundersheet.base.time import Span
 from thundersheet.devices._answers import together
 from thundersheet.devices._course import POINTS, Point
-from thundersheet.devices._cylinder.bands import bands_of
 from thundersheet.devices._cylinder.draws import draws_of
 from thundersheet.devices._cylinder.impact import impact_of
+from thundersheet.devices._cylinder.jerks import bands_with_jerks
 from thundersheet.devices._cylinder.stroke import push_n, resists_n, share_out
 from thundersheet.devices._cylinder.way import State, Way, run, spot_at
 from thundersheet.model.device import Landing, Lead, Part
@@ -63,7 +63,8 @@ def whole_lead(cylinder: AirCylinder, way: Way, land: Landing) -> Lead:
     landed = run(stroke, care=way.care)
     ends = landed.t_end_s
     lands = times_of(landed)[land]
-    bands = bands_of(cylinder, stroke, land) if way.care and not landed.stalled else {}
+    known = way.care and not landed.stalled
+    bands = bands_with_jerks(cylinder, stroke, land, landed) if known else {}
     wide = together(bands)
     return Lead(
         parts=tuple(parts_of(stroke, landed, ends if lands is None else lands)),
