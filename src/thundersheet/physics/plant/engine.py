@@ -102,7 +102,10 @@ class Engine:
 
     def play(self, switches: Sequence[Switch], start_s: float, first: int) -> Iterator[Switch]:
         """Give the commands of a show that begins at ``start_s``, numbered from ``first``."""
-        order = sorted(range(len(switches)), key=lambda i: self._takes_effect(switches[i]))
+        order, overtaken = self._in_order(switches)
+        self._ready += [
+            (first + i, Landing(switch=_later(switches[i], start_s))) for i in overtaken
+        ]
         shuts: dict[str, float] = {}
         ends: dict[int, float] = {}
         for i in reversed(order):
@@ -110,11 +113,20 @@ class Engine:
             if switches[i].way == "off":
                 shuts[switches[i].device] = switches[i].at_s + start_s
         for i in order:
-            switch = switches[i]
-            if start_s:
-                switch = replace(switch, at_s=start_s + switch.at_s)
+            switch = _later(switches[i], start_s)
             yield switch
             self.switch(switch, first + i, ends[i])
+
+    def _in_order(self, switches: Sequence[Switch]) -> tuple[list[int], list[int]]:
+        """Commands as their valves switch, and those that a later one overtakes on the way."""
+        lines: dict[str, list[tuple[float, int]]] = {}
+        overtaken = []
+        for i in sorted(range(len(switches)), key=lambda i: switches[i].at_s):
+            at_s, line = self._takes_effect(switches[i]), lines.setdefault(switches[i].device, [])
+            while line and line[-1][0] >= at_s:
+                overtaken.append(line.pop()[1])
+            line.append((at_s, i))
+        return [i for _, i in sorted(x for line in lines.values() for x in line)], overtaken
 
     def _takes_effect(self, switch: Switch) -> float:
         """When its valve switches: valves differ, and so may the order of commands and valves."""
@@ -171,13 +183,8 @@ class Engine:
             raise ValueError(f"{jet.name} is a jet and can't be switched {switch.way}")
         at_s = max(self._takes_effect(switch), self._went_to_s)
         self.go_to(at_s)
-        mine = self._open.pop(device, None)
-        if (mine is not None) == (switch.way == "on"):
-            if mine is not None:
-                self._open[device] = mine
-            self._ready.append((number, Landing(switch=switch)))
-            return
-        if mine is None:
+        mine = self._open.get(device)
+        if switch.way == "on" and mine is None:
             feed, air = self._feeds[device], self.plant.atmosphere_pa
             kelvin = self.stock.stores[feed.store].kelvin
             opened = OpenJet(jet, device, feed, number, switch, at_s, air, kelvin)
@@ -186,9 +193,12 @@ class Engine:
             self._open[device] = opened
             self._fresh_s = min(self._fresh_s, at_s)
             return
-        if mine.end_s != at_s:
-            mine.end_s = at_s
-            self._fresh_s = min(self._fresh_s, at_s)
+        if switch.way == "off" and mine is not None:
+            del self._open[device]
+            if mine.end_s != at_s:
+                mine.end_s = at_s
+                self._fresh_s = min(self._fresh_s, at_s)
+        # A valve that shuts, or one that stands as it is told to: it does so at once.
         low = self.stock.body_pa(jet.body)
         shut = Landing(switch=switch, start_s=at_s, full_s=at_s, supply_pa=low)
         self._ready.append((number, shut))
@@ -333,3 +343,7 @@ class Engine:
                 "compressor": tuple(float(any(a <= t < b for a, b in runs)) for t, _ in trace),
             },
         )
+
+
+def _later(switch: Switch, by_s: float) -> Switch:
+    return replace(switch, at_s=switch.at_s + by_s) if by_s else switch

@@ -80,7 +80,10 @@ def strokes_of(cylinder: Cylinder) -> list[tuple[Way, bool, Stroke]]:
     if cylinder.middle == "closed":
         found += [("middle", out, _shut(stroke)) for _, out, stroke in found[:2]]
     elif cylinder.middle:
-        found += [("middle", out, _open(stroke)) for _, out, stroke in found[:2]]
+        found += [
+            ("middle", True, _open(cylinder.out, cylinder.back)),
+            ("middle", False, _open(cylinder.back, cylinder.out)),
+        ]
     return found
 
 
@@ -94,8 +97,21 @@ def _shut(stroke: Stroke) -> Stroke:
     )
 
 
-def _open(stroke: Stroke) -> Stroke:
-    return replace(stroke, supply_pa=stroke.atmosphere_pa)
+def _open(stroke: Stroke, other: Stroke) -> Stroke:
+    """Both sides to the open air: the drive side by the way that the other stroke empties it."""
+    way = (other.exhaust_valve, other.exhaust_tube, other.exhaust_end)
+    if other.quick_exhaust is not None:
+        way = ((other.quick_exhaust,), None, ())
+    if stroke.acting == "spring" or not way[0]:
+        way = (stroke.drive_valve, stroke.drive_tube, stroke.drive_end)
+    valve, tube, end = way
+    return replace(
+        stroke,
+        supply_pa=stroke.atmosphere_pa,
+        drive_valve=valve,
+        drive_tube=tube,
+        drive_end=end,
+    )
 
 
 @dataclass(frozen=True, slots=True)
