@@ -73,7 +73,7 @@ def beside_scipy() -> None:
 
 def rushes() -> None:
     """Print what rushes of twenty shows take, and how late the last one is."""
-    for gallons, cfm, rounds, every in ((20, 5, 2, 90.0), (20, 5, 6, 60.0), (8, 2.5, 6, 60.0)):
+    for gallons, cfm, rounds, every in ((20, 5, 1, 90.0), (20, 5, 9, 60.0), (8, 2.5, 9, 60.0)):
         plant, switches = rush(gallons, cfm, shows=20, every_s=every, rounds=rounds)
         start = process_time()
         found = run(plant, switches, 5.0 + 20 * every)

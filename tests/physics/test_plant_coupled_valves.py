@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
-from math import inf
 
 import pytest
 from plant_cases import BAR, cylinder, prop, rush, shared, shared_state
@@ -242,13 +242,29 @@ def test_commands_that_nothing_can_follow_are_refused(device, way, words):
 
 
 @pytest.mark.soak
-@pytest.mark.parametrize(("gallons", "cfm"), [(20.0, 5.0), (8.0, 2.5)])
-def test_a_rush_of_twenty_shows_is_late_where_the_compressor_falls_behind(gallons, cfm):
-    """Reference model 8 has 13 and 93 ms for a programme it does not state; ours is `rush`."""
-    plant, switches = rush(gallons, cfm, shows=20, every_s=60.0, rounds=6)
+@pytest.mark.parametrize(("gallons", "cfm", "low", "high"), [(20, 5, 5, 30), (8, 2.5, 40, 120)])
+def test_a_rush_of_twenty_shows_ends_late(gallons, cfm, low, high):
+    """Reference model 8: the last show's worst hit 13 and 93 ms late, for a programme left open.
+
+    With `rush`, nine rounds of eight cylinders each minute, ours are 11 and 71 ms late.
+    """
+    plant, switches = rush(gallons, cfm, shows=20, every_s=60.0, rounds=9)
     found = run(plant, switches, 5.0 + 20 * 60.0)
     took = [x.full_s - x.switch.at_s for x in found.landings if x.switch.way == "out"]
-    late = max(b - a for a, b in zip(took[:48], took[-48:], strict=True))
-    assert 0.0 < late < 0.2
+    late = 1000 * max(b - a for a, b in zip(took[:72], took[-72:], strict=True))
+    assert low < late < high
     assert abs(found.accounts.mass_missing) < 1e-6 * found.accounts.mass_out
-    assert inf > found.state.bodies["tank"].pa > P_ATM
+
+
+@pytest.mark.soak
+def test_memory_stays_flat_over_five_hundred_shows():
+    """Samples handed on, landings kept: at most 0.5 kB a stroke more than for fifty shows."""
+    peaks = []
+    for shows in (50, 500):
+        plant, switches = rush(20, 5, shows=shows, every_s=90.0, rounds=1)
+        tracemalloc.start()
+        run(plant, switches, 5.0 + shows * 90.0, grid_s=0.5, keep=lambda _: None)
+        peaks.append(tracemalloc.get_traced_memory()[1] / (shows * 16))
+        tracemalloc.stop()
+    assert peaks[1] < 1.5 * peaks[0]
+    assert peaks[1] < 2000
