@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import product
+from pathlib import Path
 
 import pytest
 from air_parts import BAR, LITRE, aired, cylinder, part
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from plan_parts import beat, book, do
 
 from thundersheet.base.time import Span
+from thundersheet.book.read import read_book
 from thundersheet.devices._air_parts import Hose, Valve
 from thundersheet.devices._cylinder.stroke import area_m2, stroke_of
 from thundersheet.devices.air_cylinder import AirCylinder
@@ -272,3 +274,16 @@ def test_an_evening_that_never_changes_changes_no_cue() -> None:
     )
     assert one.evening is None
     assert all(cue.evening is None for cue in one.cues)
+
+
+@pytest.mark.parametrize(
+    ("scenario", "fingerprint"), [("lamp-room", "a37928d4"), ("number-three-cage", "b63e470f")]
+)
+def test_books_without_plumbing_and_evening_plan_as_before_there_were_any(
+    scenario: str, fingerprint: str
+) -> None:
+    """Fingerprints, hence every cue to the nanosecond, of version 1 of these books."""
+    made = read_book(Path(__file__).parents[2] / "examples" / scenario / "book.yaml")
+    bare = replace(made.air, parts=(), compressor=None, leaks_m3_s_anr=None, leak_down=None)
+    assert make_plan(replace(made, evening=None, air=bare)).fingerprint == fingerprint
+    assert make_plan(made).evening is not None
