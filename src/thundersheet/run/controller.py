@@ -7,7 +7,6 @@ or output: those that have them call `tell` when something happened and when `wa
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from thundersheet.base.time import Time
 from thundersheet.run.engine import Engine
@@ -73,5 +72,5 @@ class Controller:
     def _jogged(self, event: Jog) -> Iterator[Effect]:
         allowed, effects = self.engine.jog(self.now, event)
         if allowed and not self.now.air:
-            self.now = replace(self.now, jogged=self.now.jogged | {event.output})
+            self.now = self.now.but(jogged=self.now.jogged | {event.output})
         yield from effects

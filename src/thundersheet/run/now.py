@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from thundersheet.base.time import ZERO, Time
 from thundersheet.run.button import Button
@@ -12,7 +13,7 @@ from thundersheet.run.gate import Practice, State
 from thundersheet.run.sensors import Readings
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Now:
     """The night at one instant."""
 
@@ -49,6 +50,19 @@ class Now:
     jogged: frozenset[str] = frozenset()
     fault: str = ""
     """The last one, in a sentence."""
+
+    def but(self, **changes: Any) -> Now:
+        """The same night with some fields changed.
+
+        As `dataclasses.replace`, which takes ten times as long with so many fields and was most of
+        a simulated night.
+        """
+        if not changes.keys() <= self.__dict__.keys():
+            raise TypeError(f"no such fields: {sorted(changes.keys() - self.__dict__.keys())}")
+        new = object.__new__(Now)
+        new.__dict__.update(self.__dict__)
+        new.__dict__.update(changes)
+        return new
 
 
 Step = tuple[Now, tuple[Effect, ...]]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from thundersheet.base.time import Span, Time
 from thundersheet.model.book import Book
@@ -58,7 +59,7 @@ class Kept:
     because: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Setup:
     """One show as the controller knows it."""
 
@@ -80,14 +81,19 @@ class Setup:
     follows: bool = False
     """Whether marks of the cue track are expected; False: the show runs by its own clock."""
 
-    @property
+    @cached_property
     def movers(self) -> frozenset[str]:
         """The devices that move."""
         return frozenset(line.device for line in self.lines.values() if line.moves and line.device)
 
     def of_kind(self, kind: str) -> tuple[Input, ...]:
         """The inputs of one kind."""
-        return tuple(each for each in self.inputs.values() if each.kind == kind)
+        return self._kinds.get(kind, ())
+
+    @cached_property
+    def _kinds(self) -> dict[str, tuple[Input, ...]]:
+        kinds = {each.kind for each in self.inputs.values()}
+        return {k: tuple(each for each in self.inputs.values() if each.kind == k) for k in kinds}
 
     def guarded(self, beam: Input) -> frozenset[str]:
         """The devices that rest while a beam is broken."""

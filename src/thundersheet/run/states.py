@@ -42,7 +42,7 @@ def step(setup: Setup, now: Now, event: Event) -> Step:
     if isinstance(event, PowerUp):
         return _power_up(setup, event)
     at = max(event.at, now.at)
-    now = replace(now, at=at)
+    now = now.but(at=at)
     if isinstance(event, Read):
         now, first = _passing(setup, now)
         now = _read(setup, now, event)
@@ -59,7 +59,11 @@ def _power_up(setup: Setup, event: PowerUp) -> Step:
     now = Now(
         at=event.at,
         shows=event.shows,
-        buttons={each.name: Button(since=event.at) for each in setup.of_kind("start")},
+        # Whoever presses on through a restart has not started anything: it may have had its show.
+        buttons={
+            each.name: Button(since=event.at, last=event.at, used=True)
+            for each in setup.of_kind("start")
+        },
     )
     return now, (MakeSafe("power has come"), Air(False))
 
@@ -69,16 +73,18 @@ def _read(setup: Setup, now: Now, event: Read) -> Now:
     if which is None:
         return now
     if which.kind != "start":
-        return replace(now, readings=sensors.told(now.readings, which, event.value, now.at))
+        return now.but(readings=sensors.told(now.readings, which, event.value, now.at))
     button = now.buttons.get(which.name, Button(since=now.at))
     # What is no level is no press either: the line is as if it had been let go.
     button = buttons.heard(button, event.value is True, now.at)
-    return replace(now, buttons={**now.buttons, which.name: button})
+    return now.but(buttons={**now.buttons, which.name: button})
 
 
 def _passing(setup: Setup, now: Now) -> Step:
     """All that time alone brings: presses that have lasted, readings, homes, the show's end."""
-    now = replace(now, readings=sensors.settled(now.readings, setup, now.at))
+    readings = sensors.settled(now.readings, setup, now.at)
+    if readings is not now.readings:
+        now = now.but(readings=readings)
     now, effects = _stops(setup, now)
     pressed: list[str] = []
     for name, before in now.buttons.items():
@@ -87,7 +93,7 @@ def _passing(setup: Setup, now: Now) -> Step:
             after = replace(after, said=True)
             effects += (Say("warn", f"{name} has been held for long: is it stuck?"),)
         if after is not before:
-            now = replace(now, buttons={**now.buttons, name: after})
+            now = now.but(buttons={**now.buttons, name: after})
         pressed += [name] if press and not after.used else []
     for stage in (_lost, _over, _homes, *(turns.pressed for _ in pressed), _queued):
         now, more = stage(setup, now)
@@ -107,15 +113,13 @@ def _lost(setup: Setup, now: Now) -> Step:
     if now.at.since(now.heard or now.began) < setup.lost_after:
         return now, ()
     why = "The tones are lost: the show goes on by our own clock."
-    return replace(now, own_clock=True, fault=why), (Say("warn", why),)
+    return now.but(own_clock=True, fault=why), (Say("warn", why),)
 
 
 def _over(setup: Setup, now: Now) -> Step:
     if now.state != "playing" or now.at < now.began + turns.length_of(setup, now.variant):
         return now, ()
-    resting = replace(
-        turns.to_rest(setup, now), rests_until=now.pressed_at + setup.again.since(ZERO)
-    )
+    resting = turns.to_rest(setup, now).but(rests_until=now.pressed_at + setup.again.since(ZERO))
     return resting, (MakeSafe("the show is over"), Over())
 
 
@@ -132,18 +136,18 @@ def _homes(setup: Setup, now: Now) -> Step:
         if turns.has_switch(setup, name):
             why = f"{name} was not proved home in time: it rests until somebody has looked."
             effects += (Say("fault", why),)
-            now = replace(now, fault=why, unproved=now.unproved | {name})
+            now = now.but(fault=why, unproved=now.unproved | {name})
     away = {name: until for name, until in now.away.items() if name not in proved | late}
-    now = replace(now, away=away)
+    now = now.but(away=away)
     if away or now.at < now.rests_until:
         return now, effects
-    return replace(now, state="ready"), effects
+    return now.but(state="ready"), effects
 
 
 def _queued(setup: Setup, now: Now) -> Step:
     if now.state != "ready" or not now.queued:
         return now, ()
-    return turns.start(setup, replace(now, queued=False))
+    return turns.start(setup, now.but(queued=False))
 
 
 def _done(setup: Setup, now: Now, event: Event) -> Step:
@@ -167,14 +171,14 @@ def _marked(now: Now, event: Mark) -> Step:
     slack = MARK_SLACK + Span(now.at.since(now.pressed_at).ns // MARK_SHARE)
     if abs(began.since(now.pressed_at)) > slack:
         return now, (Say("note", "A mark that cannot be true was passed over."),)
-    return replace(now, began=began, heard=now.at), (Shift(began),)
+    return now.but(began=began, heard=now.at), (Shift(began),)
 
 
 def _player_lost(now: Now) -> Step:
     if now.player_lost:
         return now, ()
     why = "The player is lost: shows go on by our own clock."
-    return replace(now, player_lost=True, own_clock=True, fault=why), (Say("warn", why),)
+    return now.but(player_lost=True, own_clock=True, fault=why), (Say("warn", why),)
 
 
 def _output_failed(setup: Setup, now: Now, output: str) -> Step:
@@ -185,7 +189,7 @@ def _output_failed(setup: Setup, now: Now, output: str) -> Step:
     if line.moves:
         return turns.stop(now, f"output `{output}` failed")
     why = f"Output `{output}` failed: the show goes on without {line.device}."
-    failed = replace(now, failed=now.failed | {line.device}, fault=why)
+    failed = now.but(failed=now.failed | {line.device}, fault=why)
     return failed, () if line.device in now.failed else (Say("warn", why),)
 
 

@@ -23,8 +23,8 @@ def length_of(setup: Setup, variant: str) -> Span:
 def stop(now: Now, why: str) -> Step:
     """All safe, air out, and a person has to look."""
     playing = (Over(),) if now.state == "playing" else ()
-    stopped = replace(now, state="stopped", air=False, queued=False, away={}, fault=why)
-    stopped = replace(stopped, quiet=False, practice="full", jogged=frozenset())
+    stopped = now.but(state="stopped", air=False, queued=False, away={}, fault=why)
+    stopped = stopped.but(quiet=False, practice="full", jogged=frozenset())
     says = Say("fault", f"Stopped: {why}. Look, then release.")
     return stopped, (MakeSafe(why), Air(False), *playing, says)
 
@@ -37,7 +37,7 @@ def to_rest(setup: Setup, now: Now) -> Now:
         device = cue.target.move.device
         if device in setup.movers and not has_switch(setup, device):
             away[device] = max(away.get(device, now.at), now.at + cue.lead.rest)
-    return replace(now, state="resting", away=away)
+    return now.but(state="resting", away=away)
 
 
 def has_switch(setup: Setup, device: str) -> bool:
@@ -50,7 +50,7 @@ def pressed(setup: Setup, now: Now) -> Step:
     if now.state == "ready":
         return start(setup, now)
     if now.state == "resting" and setup.start.at_rest == "queue" and not now.queued:
-        return replace(now, queued=True), (Say("note", "One press waits for the end of the rest."),)
+        return now.but(queued=True), (Say("note", "One press waits for the end of the rest."),)
     return now, ()
 
 
@@ -65,8 +65,7 @@ def start(setup: Setup, now: Now) -> Step:
     quiet = now.quiet and bool(setup.quiet)
     variant = setup.quiet if quiet else variant
     guests = now.practice == "full"
-    now = replace(
-        now,
+    now = now.but(
         state="playing",
         variant=variant,
         quiet=False,

@@ -6,8 +6,6 @@ fit the state is answered with a sentence and changes nothing.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from thundersheet.run import turns, watch
 from thundersheet.run.events import Air, MakeSafe, Say, Wish
 from thundersheet.run.now import Now, Step
@@ -25,16 +23,16 @@ def _open(setup: Setup, now: Now, _wish: Wish) -> Step:
         return now, (Say("note", f"It is {now.state}; open when it is dark."),)
     if why := next(iter(watch.bad(setup, now, ("stop", "supply", "door"))), ""):
         return now, (Say("note", f"Not opened: {why}."),)
-    now = replace(now, air=True, unproved=frozenset(), failed=frozenset(), variant="")
-    now = replace(now, jogged=frozenset(), player_lost=False, rests_until=now.at)
+    now = now.but(air=True, unproved=frozenset(), failed=frozenset(), variant="")
+    now = now.but(jogged=frozenset(), player_lost=False, rests_until=now.at)
     return turns.to_rest(setup, now), (MakeSafe("opened"), Air(True))
 
 
 def _close(_setup: Setup, now: Now, _wish: Wish) -> Step:
     if now.state not in ("ready", "resting"):
         return now, (Say("note", f"It is {now.state}; close when it is ready."),)
-    dark = replace(now, state="dark", air=False, away={}, queued=False, quiet=False)
-    return replace(dark, jogged=frozenset()), (MakeSafe("closed"), Air(False))
+    dark = now.but(state="dark", air=False, away={}, queued=False, quiet=False)
+    return dark.but(jogged=frozenset()), (MakeSafe("closed"), Air(False))
 
 
 def _wish_start(setup: Setup, now: Now, _wish: Wish) -> Step:
@@ -51,31 +49,31 @@ def _release(setup: Setup, now: Now, _wish: Wish) -> Step:
         return now, ()
     if why := next(iter(watch.bad(setup, now, ("stop", "supply"))), ""):
         return now, (Say("note", f"Not released: {why}."),)
-    return replace(now, state="dark"), (MakeSafe("released"), Air(False))
+    return now.but(state="dark"), (MakeSafe("released"), Air(False))
 
 
 def _lock(_setup: Setup, now: Now, wish: Wish) -> Step:
-    return replace(now, locked=wish == "lock", queued=False), ()
+    return now.but(locked=wish == "lock", queued=False), ()
 
 
 def _quiet(setup: Setup, now: Now, wish: Wish) -> Step:
     if wish == "quiet" and not setup.quiet:
         return now, (Say("note", "This book has no quiet show."),)
-    return replace(now, quiet=wish == "quiet" and now.state != "stopped"), ()
+    return now.but(quiet=wish == "quiet" and now.state != "stopped"), ()
 
 
 def _practice(_setup: Setup, now: Now, wish: Wish) -> Step:
     if now.state != "dark":
         return now, (Say("note", f"It is {now.state}; choose when it is dark."),)
     assert wish in ("full", "half pressure", "dry run")
-    return replace(now, practice=wish), ()
+    return now.but(practice=wish), ()
 
 
 def _jog_air(_setup: Setup, now: Now, wish: Wish) -> Step:
     on = wish == "air on"
     if now.state != "dark" or (on and not now.jogged):
         return now, (Say("note", "Air for jogging: in the dark, once jogged without."),)
-    return replace(now, air=on), (MakeSafe("air is switched"), Air(on))
+    return now.but(air=on), (MakeSafe("air is switched"), Air(on))
 
 
 _WISHES = {
