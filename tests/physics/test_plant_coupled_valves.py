@@ -84,6 +84,15 @@ def test_a_command_overtaken_before_its_valve_switched_never_acts():
     assert found.state.pistons["a"].way == "back"
 
 
+def test_a_valve_that_stands_so_already_does_nothing():
+    commands = tell((0.0, "out"), (0.1, "out"), (1.0, "out"))
+    first, again, late = run(on_supply(on("a", prop())), commands, 2.0, state=SUPPLY).landings
+    assert first.full_s is not None
+    assert again.start_s is again.full_s is late.full_s is None
+    assert late.supply_pa == pytest.approx(6 * BAR)
+    assert late.air_l == 0.0
+
+
 def test_a_command_from_before_the_run_acts_in_it():
     plant, early = on_supply(on("a", prop())), tell((0.0, "out"))
     whole = run(plant, early, 1.0, state=SUPPLY).landings[0]

@@ -184,12 +184,15 @@ class Course:
             clock[at.T_STEP] = min(clock[at.T_STEP], FIRST_STEP_S)
 
     def turn(self, turn: Turn) -> None:
-        """Let one valve switch now."""
+        """Let one valve switch now; one that stands so already does nothing."""
         if turn.jet:
             self._close(turn)
             self._net[2][turn.device][at.J_OPEN] = float(turn.way == "on")
             return
         if self._ways[turn.device] == turn.way:
+            pa = self._pressure_of(self.plant.cylinders[turn.device].body)
+            switch = self._switches[turn.switch]
+            self._landings[turn.switch] = Landing(switch=switch, supply_pa=pa)
             return
         self._close(turn)
         par = self._net[1][turn.device]
