@@ -6,15 +6,37 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cases import plain, table
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plant_cases import back_of
 from plants import SET_PA, endless, stroke, tank_and_manifold, there_and_back, with_jet
 from scipy.integrate import solve_ivp
 
-from thundersheet.physics.gas import P_ATM, RHO0, T0, R, Restriction, in_series, standard_litres
+from thundersheet.physics.gas import (
+    P_ATM,
+    PSI,
+    RHO0,
+    T0,
+    R,
+    Restriction,
+    in_series,
+    standard_litres,
+)
 from thundersheet.physics.plant import evening
 from thundersheet.physics.plant.coupled.run import run as coupled_run
-from thundersheet.physics.plant.records import Gas, Jet, Landing, Piston, Plant, State, Switch
+from thundersheet.physics.plant.records import (
+    Body,
+    Cylinder,
+    Gas,
+    Jet,
+    Landing,
+    Path,
+    Piston,
+    Plant,
+    State,
+    Switch,
+)
 from thundersheet.physics.plant.scatter import scatter
 from thundersheet.physics.settle import dumped, settle
 from thundersheet.physics.solve import solve
@@ -79,6 +101,53 @@ def test_equal_cylinders_together_have_an_equal_share_of_the_regulator_each(coun
     assert alone.t_full_s is not None
     for landing in found:
         assert after(landing) == pytest.approx(alone.t_full_s, abs=0.25 * MS)
+
+
+def test_cylinders_through_one_regulator_are_later_by_the_handbook_s_milliseconds() -> None:
+    # Reference model 9.4, its base case at C = 6 dm3/(s bar): 2/4/8 together add 2/9/32 ms.
+    supply, one = 80 * PSI + P_ATM, plain()
+    feed = Path(parts=(Restriction(6e-8),), set_pa=supply)
+    bodies = (
+        Body(name="tank", volume_m3=1.0),
+        Body(name="manifold", volume_m3=2e-5, fed_by="tank", path=feed),
+    )
+    state = State(bodies={"tank": Gas(pa=supply + 2e5, kelvin=T0)})
+
+    def hit(count: int) -> float:
+        each = Cylinder(name="c0", body="manifold", out=one, back=back_of(one))
+        made = tuple(replace(each, name=f"c{i}") for i in range(count))
+        sent = [Switch(at_s=1.0, device=f"c{i}", way="out") for i in range(count)]
+        plant = Plant(bodies=bodies, endless=True, cylinders=made)
+        return 1000 * after(evening.run(plant, sent, 3.0, state=state).landings[0])
+
+    alone = hit(1)
+    assert [hit(n) - alone for n in (2, 4, 8)] == pytest.approx([2.0, 9.0, 32.0], abs=3.0)
+
+
+@pytest.mark.parametrize("name", [*table()][::12])
+def test_on_endless_air_strokes_of_every_sort_are_the_single_strokes(name: str) -> None:
+    one = table()[name]
+    plant = Plant(
+        bodies=(Body(name="air", volume_m3=1.0),),
+        endless=True,
+        cylinders=(Cylinder(name="c0", body="air", out=one, back=back_of(one)),),
+        atmosphere_pa=one.atmosphere_pa,
+        ambient_k=one.ambient_k,
+    )
+    first = Piston(out_m=one.y0_m, v_m_s=one.v0_m_s, air=one.first_air, way="back")
+    state = State(
+        at_s=one.switch_s - 1e-9,
+        bodies={"air": Gas(pa=one.supply_pa, kelvin=one.ambient_k)},
+        pistons={"c0": first},
+    )
+    sent = [Switch(at_s=0.0, device="c0", way="out")]
+    landing = evening.run(plant, sent, 30.0, state=state).landings[0]
+    alone = solve(one)
+    if alone.t_full_s is None:
+        assert landing.full_s is None
+        return
+    assert landing.full_s == pytest.approx(alone.t_full_s, abs=0.1 * MS)
+    assert landing.v_impact_m_s == pytest.approx(alone.v_impact_m_s, rel=2e-3)
 
 
 def test_a_stroke_that_is_not_alone_is_later_and_one_that_follows_long_after_is_not() -> None:
