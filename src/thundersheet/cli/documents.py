@@ -27,11 +27,12 @@ TONE = record(
         "length_s": NUMBER,
         "level_dbfs": NUMBER,
         "twist_db": NUMBER,
-        "snr_db": NUMBER,
+        "snr_db": MAYBE_NUMBER,
         "onset_sd_s": NUMBER,
     },
     "Onset: first instant of the attack on the presentation timeline. Level: both frequencies "
-    "together, RMS, against a full-scale sine. Twist: high minus low.",
+    "together, RMS, against a full-scale sine. Twist: high minus low. "
+    "S/N is null under --live.",
 )
 WORD = record(
     {
@@ -72,10 +73,10 @@ DOCUMENTS: dict[str, Schema] = {
             },
             "track": {"type": "integer", "minimum": 1},
             "tones": listing(TONE),
-            "speed_ppm": NUMBER,
+            "speed_ppm": {"description": "Null under --live.", **MAYBE_NUMBER},
             "priming_s": NUMBER,
             "ignoring_priming_s": NUMBER,
-            "noise_dbfs": NUMBER,
+            "noise_dbfs": {"description": "Null under --live.", **MAYBE_NUMBER},
             "faults": listing(TEXT),
         },
     ),

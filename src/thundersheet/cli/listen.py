@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from thundersheet.base.finding import Refusal
 from thundersheet.cli.asked import whole
+from thundersheet.cli.listen_live import HeardLive, hear_live, live_document, say_live
 from thundersheet.cli.say import Written, out, progress, put_json, table, wrapped
 
 if TYPE_CHECKING:
@@ -19,7 +20,8 @@ presentation timeline, as an honest player plays it."""
 EXAMPLE = """\
   thundersheet listen show.mp4
   thundersheet listen show.mp4 --channel right --json
-  thundersheet listen street.wav --shared   # tones among speech and music"""
+  thundersheet listen street.wav --shared   # tones among speech and music
+  thundersheet listen show.mp4 --live       # as a board at the media's output hears them"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,6 +37,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--shared", action="store_true", help="the channel also carries programme: be strict"
     )
+    parser.add_argument(
+        "--live", action="store_true",
+        help="hear as the night's receiver does: whole numbers, no looking ahead; onsets to 0.3 ms",
+    )  # fmt: skip
     parser.add_argument("--json", action="store_true", help="print one JSON document instead")
 
 
@@ -42,23 +48,37 @@ def run(args: argparse.Namespace) -> int:
     """Print the tones; none at all is an answer too."""
     with progress("listening"):
         sound, heard = _hear(args)
-    if args.json:
+    if isinstance(heard, HeardLive):
+        if args.json:
+            named = _named(heard.channel, sound)
+            put_json(live_document(str(args.media), sound, heard, named))
+        else:
+            say_live(sound, heard)
+    elif args.json:
         put_json(_document(args.media, sound, heard))
     else:
         _say(sound, heard)
     return 0
 
 
-def _hear(args: argparse.Namespace) -> tuple[Sound, Heard]:
+def _hear(args: argparse.Namespace) -> tuple[Sound, Heard | HeardLive]:
     """The track asked for, or the first that carries tones (else the first)."""
+    if args.live and args.shared:
+        raise Refusal.because(
+            "MEDIA-93",
+            "`--live` and `--shared` do not go together: the night's receiver has one mode.",
+            "Leave one of them away.",
+        )
     from thundersheet.base.time import Time
     from thundersheet.track.media import read_sound
     from thundersheet.track.proof.ears import check_rate
     from thundersheet.track.receive import listen
 
-    def ear(sound: Sound) -> tuple[Sound, Heard]:
+    def ear(sound: Sound) -> tuple[Sound, Heard | HeardLive]:
         check_rate(sound)
         channel = _channel(args.channel, sound)
+        if args.live:
+            return sound, hear_live(sound, channel)
         start = Time.seconds(sound.start_s)
         return sound, listen(
             sound.samples, sound.rate, channel=channel, shared=args.shared, start=start
@@ -155,4 +175,5 @@ def _say(sound: Sound, heard: Heard) -> None:
 EXPLAINS = {
     "MEDIA-90": "`listen --channel` takes left, right, or a number from 1 up to the channels that "
     "the sound has.",
+    "MEDIA-93": "`listen --live` hears as the night's receiver does, which has no strict mode.",
 }

@@ -78,7 +78,10 @@ class Ladder:
     def _down(
         self, hop: int, raw: int, q: Sequence[Sequence[int]], e: Sequence[int]
     ) -> list[Event]:
-        """DOWN, if the looks suffice or the tone is old enough and still sounds."""
+        """DOWN, if the looks suffice or the tone is old enough and still sounds.
+
+        Never without an attack not long ago.
+        """
         digit = self.candidate
         row, column = digit >> 2, 4 + (digit & 3)
         if not (q[-1][row] and q[-1][column]):
@@ -87,7 +90,7 @@ class Ladder:
         # A tone of 23 ms that has just ended still passes the test; its last hop is empty.
         sounds = 12 * e[-1] >= e[-4] + 2 * e[-3] + 2 * e[-2] + e[-1]
         early = raw != t.NONE and old >= t.OLD and sounds
-        if self._count < t.PLENTY and not early:
+        if old > t.YOUNG or (self._count < t.PLENTY and not early):
             return []
         self.active, self._miss = digit, 0
         return [Event("down", digit, hop, old, q[-1][row], q[-1][column])]

@@ -69,9 +69,7 @@ class SwiftReceiver:
                 out[:, part, tone] = sums.astype(np.int64) >> 8
         return out
 
-    def _climb(
-        self, raw: Whole, best: Whole, holds: NDArray[np.bool_], q: Whole, e: Whole
-    ) -> list[Event]:
+    def _climb(self, raw: Whole, best: Whole, holds: Mask, q: Whole, e: Whole) -> list[Event]:
         """Through the ladder; hops in which nothing can happen are jumped over."""
         out: list[Event] = []
         lively = np.flatnonzero(raw != t.NONE)
@@ -101,7 +99,7 @@ def _smooth(hops: Whole) -> Whole:
     return np.asarray(hops[:-3] + 2 * middle + hops[3:])
 
 
-def _looks(z: Whole, q: Whole, energy: Whole) -> tuple[Whole, Whole, NDArray[np.bool_]]:
+def _looks(z: Whole, q: Whole, energy: Whole) -> tuple[Whole, Whole, Mask]:
     """Raw digit, best digit and whether it holds, for every hop."""
     groups = q.reshape(-1, 2, 4)
     first = groups.argmax(2)

@@ -45,6 +45,9 @@ ENOUGH = 6
 """Looks in favour that suffice when the tone is known to be old enough and still sounds."""
 OLD = 8 * 220
 """Age in eighths of a sample that is old enough: 27.5 ms from the middle of the attack."""
+YOUNG = 8 * 320
+"""Age beyond which nothing goes down, 40 ms: a digit is known some 30 ms after its attack, what
+is older has swelled up without one. Of 18 false digits in 1.1 h of music all were older."""
 BLANKS = 2
 """Looks in a row without a digit that end a candidate: one alone is forgiven."""
 MISSES = 6
