@@ -112,9 +112,14 @@ def gate(setup: Setup, stand: Stand, ask: Ask, now: Time) -> Answer:
         return _no(f"there is no output `{ask.output}` in this show")
     if not math.isfinite(ask.value):
         return _no(f"{ask.value} is no value for `{ask.output}`")
+    held: list[Answer] = []
     for question in _QUESTIONS[ask.by]:
-        if (answer := question(setup, stand, ask, line, now)) is not None:
+        answer = question(setup, stand, ask, line, now)
+        if answer is not None and answer.verdict != "hold":
             return answer
+        held += [answer] if answer is not None else []
+    if held:  # the longest; a refusal, wherever it comes from, would have gone before it
+        return max(held, key=lambda each: each.until or now)
     return Answer("allow", lets_go=_lets_go(stand, ask, line, now))
 
 

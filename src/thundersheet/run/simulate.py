@@ -173,8 +173,10 @@ class World:
     def _sent(self, send: Send) -> None:
         line = self.setup.lines[send.output]
         if send.value != line.safe and self._linked and self.rng.random() < 0.002:
-            self._unplug(send.output)
+            self._unplug()
         if not self._linked:
+            if send.value != line.safe:
+                self.later(self.rng.uniform(0, 50), partial(self._failed, send.output, self._boot))
             return
         before = self.truth.outputs.get(send.output, line.safe)
         self.truth.put(send.output, send.value, self.now)
@@ -320,6 +322,7 @@ class World:
         """Some jogging in the dark; the word that the button was let go may be lost."""
         names = [line.name for line in self.setup.lines.values() if line.device]
         chosen = self.rng.sample(names, 2)
+        self.truth.opened, self.truth.show_ends = False, None
         self.truth.causes = {}  # a person is there, and looks: what follows is their doing
         for step in range(4):
             name = chosen[self.rng.random() < 0.3]
@@ -459,13 +462,12 @@ class World:
             self.later(self.rng.uniform(0, SAFE_WITHIN.in_ms), self._all_safe)
         self.later(self.rng.uniform(200, 4_000), self.power_up)
 
-    def _unplug(self, output: str) -> None:
+    def _unplug(self) -> None:
         """The board hears nothing more: its heartbeat makes it safe; we are told in a while."""
         self._linked = False
-        boot = self._boot
+        self.truth.unplugged = self.now
         self.tally.happened["board unplugged"] += 1
         self.later(self.rng.uniform(0, SAFE_WITHIN.in_ms), self._all_safe)
-        self.later(self.rng.uniform(0, 50), lambda: self._failed(output, boot))
         self.later(self.rng.uniform(200, 2_000), self._plugged)
 
     def _failed(self, output: str, boot: int) -> None:

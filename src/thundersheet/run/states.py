@@ -184,8 +184,12 @@ def _player_lost(now: Now) -> Step:
 def _output_failed(setup: Setup, now: Now, output: str) -> Step:
     """What moves and cannot be told anything ends the show; a lamp is done without."""
     line = setup.lines.get(output)
-    if line is None or now.state in ("dark", "stopped"):
+    if line is None or now.state == "stopped":
         return now, ()
+    if now.state == "dark":
+        # It was not jogged, whatever we sent; with air it would be for the first time.
+        why = f"Output `{output}` failed."
+        return now.but(jogged=now.jogged - {output}, fault=why), (Say("warn", why),)
     if line.moves:
         return turns.stop(now, f"output `{output}` failed")
     why = f"Output `{output}` failed: the show goes on without {line.device}."

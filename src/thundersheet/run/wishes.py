@@ -31,8 +31,14 @@ def _open(setup: Setup, now: Now, _wish: Wish) -> Step:
 def _close(_setup: Setup, now: Now, _wish: Wish) -> Step:
     if now.state not in ("ready", "resting"):
         return now, (Say("note", f"It is {now.state}; close when it is ready."),)
-    dark = now.but(state="dark", air=False, away={}, queued=False, quiet=False)
-    return dark.but(jogged=frozenset()), (MakeSafe("closed"), Air(False))
+    return _dark(now), (MakeSafe("closed"), Air(False))
+
+
+def _dark(now: Now) -> Now:
+    """Dark, and nothing taken for known: whoever opens again has every device proved anew."""
+    nobody: frozenset[str] = frozenset()
+    now = now.but(state="dark", air=False, away={}, queued=False, quiet=False)
+    return now.but(unproved=nobody, failed=nobody, jogged=nobody)
 
 
 def _wish_start(setup: Setup, now: Now, _wish: Wish) -> Step:
@@ -49,7 +55,7 @@ def _release(setup: Setup, now: Now, _wish: Wish) -> Step:
         return now, ()
     if why := next(iter(watch.bad(setup, now, ("stop", "supply"))), ""):
         return now, (Say("note", f"Not released: {why}."),)
-    return now.but(state="dark"), (MakeSafe("released"), Air(False))
+    return _dark(now), (MakeSafe("released"), Air(False))
 
 
 def _lock(_setup: Setup, now: Now, wish: Wish) -> Step:
