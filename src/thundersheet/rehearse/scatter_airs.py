@@ -34,7 +34,7 @@ def airs_of(book: Book, plan: Plan) -> Mapping[str, Around]:
     """By cue id, those of devices that feel the air; empty where it never changes."""
     if not feels_air(book):
         return {}
-    airs = leads(book, timeline(book, plan.variant).targets).airs
+    airs = leads(book, timeline(book, plan.variant).targets, variant=plan.variant).airs
     if airs is None:
         return {}
     devices = {cue.id: cue.target.move.device for cue in plan.cues}
@@ -49,7 +49,7 @@ def root_range(book: Book, plan: Plan) -> tuple[float, float] | None:
     """The most and the least that stands at the root when a cue leaves; None: nobody can say."""
     if not feels_air(book):
         return None
-    airs = leads(book, timeline(book, plan.variant).targets).airs
+    airs = leads(book, timeline(book, plan.variant).targets, variant=plan.variant).airs
     followed = [] if airs is None else list(airs.followed.values())
     highs = [pa for each in followed for pa in each.highest_pa.values()]
     lows = [pa for each in followed for pa in each.lowest_pa.values()]
