@@ -57,20 +57,23 @@ def _clean(which: Input, value: Value) -> Value:
 
 def settled(readings: Readings, setup: Setup, at: Time) -> Readings:
     """The readings as time has passed: what has lasted is believed, what is silent is not."""
-    changed = {
-        name: now
-        for name, before in readings.items()
-        if (now := _settled(before, setup.inputs[name], at)) is not before
-    }
+    changed: dict[str, Reading] = {}
+    for name, reading in readings.items():
+        which = setup.inputs[name]
+        if reading.value is not None and _silent(reading, which, at):
+            changed[name] = replace(reading, value=None, raw=None, since=None)
+        elif reading.value != reading.raw and _lasted(reading, which, at):
+            changed[name] = replace(reading, value=reading.raw)
     return {**readings, **changed} if changed else readings
 
 
-def _settled(reading: Reading, which: Input, at: Time) -> Reading:
-    if which.silent_after and reading.heard and at.since(reading.heard) > which.silent_after:
-        return reading if reading.value is None else replace(reading, value=None, since=None)
-    if reading.value == reading.raw or reading.since is None:
-        return reading
-    return replace(reading, value=reading.raw) if at >= reading.since + which.settles else reading
+def _silent(reading: Reading, which: Input, at: Time) -> bool:
+    after, heard = which.silent_after, reading.heard
+    return after is not None and heard is not None and at.ns - heard.ns > after.ns
+
+
+def _lasted(reading: Reading, which: Input, at: Time) -> bool:
+    return reading.since is not None and at.ns >= reading.since.ns + which.settles.ns
 
 
 def wakes(readings: Readings, setup: Setup) -> Iterator[Time]:

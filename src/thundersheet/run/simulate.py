@@ -110,11 +110,10 @@ class World:
         self.later(5_000, self._fault)
         while self.truth.begun < shows:
             ns, _, do = heapq.heappop(self._heap)
-            # What holds until now is judged before, and what comes of it after.
-            self.truth.check(Time(ns))
+            # What the last step left is judged at the end of its time: at its worst.
             self.now = Time(ns)
-            do()
             self.truth.check(self.now)
+            do()
         self.tally.shows, self.tally.practised = self.truth.begun, self.truth.practised
         self.tally.steps = self.truth.steps
         return self.tally
@@ -172,7 +171,7 @@ class World:
 
     def _sent(self, send: Send) -> None:
         line = self.setup.lines[send.output]
-        if send.value != line.safe and self._linked and self.rng.random() < 0.002:
+        if send.value != line.safe and self._linked and self.rng.random() < 0.004:
             self._unplug()
         if not self._linked:
             if send.value != line.safe:
@@ -339,6 +338,8 @@ class World:
         if self.controller is None:
             return
         dark = self.controller.now.state == "dark" and not self.controller.now.air
+        if held and dark and not self.truth.on_since:
+            self.truth.causes = {}  # safe it was; from here on it is this person's doing
         if held:
             self.truth.jog[name] = self.now + Span.ms(250) + TICK_LATE
         self.tell(Jog(self.now, name, 1.0 - self.setup.lines[name].safe, held))
@@ -371,7 +372,7 @@ class World:
         """A press with bounces at both ends; how long all of it lasts in ms."""
         for edge, level in ((begin, True), (begin + lasts, False)):
             at = edge
-            for _ in range(self.rng.randrange(3)):
+            for _ in range(self.rng.randrange(2)):
                 self.later(at, partial(self.set, button, level))
                 at += self.rng.uniform(0.5, 4)
                 self.later(at, partial(self.set, button, not level))
@@ -381,17 +382,17 @@ class World:
 
     def _hammer(self, button: str) -> float:
         """Up to 200 presses, 150 ms apart: 30 s."""
-        presses = self.rng.choices((5, 20, 200), (12, 7, 1))[0]
+        presses = self.rng.choices((5, 20, 200), (15, 4, 1))[0]
         for index in range(presses):
             self._press(button, index * 150.0, self.rng.uniform(40, 90))
         return presses * 150.0
 
     def _noise(self, button: str) -> float:
         """A coil nearby: spikes too short for a press."""
-        for index in range(self.rng.randrange(1, 40)):
+        for index in range(self.rng.randrange(1, 15)):
             self.later(index * 60.0, lambda: self.set(button, True))
             self.later(index * 60.0 + self.rng.uniform(0.01, 8), lambda: self.set(button, False))
-        return 2_500.0
+        return 1_000.0
 
     # Faults.
 
