@@ -10,7 +10,6 @@ answer is named and not tested.
 from __future__ import annotations
 
 import json
-import math
 
 import numpy as np
 import pytest
@@ -31,9 +30,9 @@ WELL_POSED = 0.25
 """A stored solution is one where no more than this share of what is allowed is in ``doubt``: how
 far it is from a second solution, and from that of a stroke with a supply off by 1e-12 of itself."""
 
-NO_ANSWER = {"038", "142", "175"}
+NO_ANSWER = {"038", "142", "175", "229", "362", "444"}
 """Chaotic stick and slip: 1e-12 of the supply, or a tighter tolerance, moves the landing by more
-than a quarter of what is allowed, by up to 4 ms."""
+than a quarter of what is allowed: by up to 4 ms, and the speed of the last jerk by up to 77 %."""
 
 
 def creeps(name: str) -> bool:
@@ -48,10 +47,10 @@ def creeps(name: str) -> bool:
 CREEPING = [name for name in KNOWN if creeps(name)]
 JERKY = [name for name in KNOWN if name in CREEPING or name in BOUNCING]
 STEADY = [name for name in KNOWN if name not in JERKY]
-CHECKED = [name for name in JERKY if KNOWN[name].get("doubt", math.inf) <= WELL_POSED]
 ILL_POSED = [name for name in JERKY if KNOWN[name].get("doubt", 0.0) > WELL_POSED]
-QUICK = [name for name in CHECKED if KNOWN[name].get("explicit", True)][::4]
-UNCHECKED = [name for name in JERKY if "doubt" not in KNOWN[name]]
+HELD = [name for name in JERKY if name not in ILL_POSED]
+"""Also where the stored solution was not solved twice: two models that agree check each other."""
+QUICK = [name for name in HELD if KNOWN[name].get("explicit", True)][::4]
 
 
 def column(names: list[str], key: str) -> np.ndarray:
@@ -84,7 +83,8 @@ def test_steady_strokes_of_the_whole_range_land_as_stored():
 
 @pytest.mark.soak
 def test_well_posed_strokes_by_jerks_land_as_stored():
-    assert_landed(CHECKED)
+    assert_landed(HELD)
+    assert len(HELD) > 125
 
 
 def test_strokes_known_to_have_no_answer_are_these():
@@ -94,10 +94,9 @@ def test_strokes_known_to_have_no_answer_are_these():
 @pytest.mark.soak
 def test_strokes_by_jerks_that_are_not_well_posed_start_and_arrive_nearly_as_stored():
     # Nobody's answer is the right one here: of the last jerk not even the reference is sure.
-    names = [*ILL_POSED, *UNCHECKED]
-    found, full = landed(names)
-    np.testing.assert_allclose(found.start_s, column(names, "start"), atol=1e-4, rtol=0)
-    known = column(names, "full")
+    found, full = landed(ILL_POSED)
+    np.testing.assert_allclose(found.start_s, column(ILL_POSED, "start"), atol=1e-4, rtol=0)
+    known = column(ILL_POSED, "full")
     both = np.isfinite(full) & np.isfinite(known)
     np.testing.assert_allclose(full[both], known[both], rtol=1e-2)
 

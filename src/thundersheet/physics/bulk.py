@@ -83,6 +83,14 @@ def land_many(strokes: Sequence[Stroke], say: Callable[[str], None] = quiet) -> 
     asks, lookup = _asked(strokes)
     founds = _run(asks, lookup, say)
     which = [i for i in range(len(asks)) if careful.jerks(asks[i], founds[i])]
+    bouncing = [i for i in which if careful.bounces(asks[i], founds[i])]
+    if bouncing:
+        closer = asks[bouncing]
+        closer[:, kernel.TOLERANCE] *= careful.CLOSER
+        for i, found in zip(bouncing, _run(closer, lookup, say), strict=True):
+            if careful.alike(founds[i], found):
+                founds[i] = found
+                which.remove(i)
     if which:
         again = _run_again([strokes[i] for i in which], say)
         followed = again[:, march.STATUS] != march.TOO_MANY

@@ -21,7 +21,7 @@ GAMMA = 1.4
 LAMINAR = 0.995
 POINTS = 256
 NUDGE = 1e-6
-PIECES, PIECE_PARTS = 8, 96
+PIECES, PIECE_PARTS = 8, 256
 """Of a fine table (`chain`): at most so many pieces, each of so many parts."""
 
 # What is asked: the columns of a row. Lengths m, pressures absolute Pa, SI throughout.

@@ -41,34 +41,40 @@ def solve(
     found, state, trace = interpret(row, tables, kept)
     jerks = careful.jerks(row, found)
     if care and jerks:
-        row, tables = asked(stroke, until_s=until, fine_tables=True)
-        again = interpret_again(row, tables, kept)
-        if again[0][march.STATUS] != march.TOO_MANY:
-            found, state, trace = again
+        found, state, trace = _carefully(stroke, until, kept, (found, state, trace))
     whole = landed(stroke, found, state, trace, cut=until_s is not None)
     return replace(whole, jerks=True) if jerks else whole
+
+
+Result = tuple[list[float], list[float], list[list[float]]]
+
+
+def _carefully(stroke: Stroke, until: float, kept: int, first: Result) -> Result:
+    """One that goes by jerks again: somewhat closer where that is enough, else in fine steps."""
+    row, tables = asked(stroke, until_s=until, tolerance=careful.CLOSER * TOLERANCE)
+    if careful.bounces(row, first[0]):
+        closer = interpret(row, tables, kept)
+        if careful.alike(first[0], closer[0]):
+            return closer
+    row, tables = asked(stroke, until_s=until, fine_tables=True)
+    again = interpret_again(row, tables, kept)
+    return first if again[0][march.STATUS] == march.TOO_MANY else again
 
 
 Run = Callable[[Row, Fill, Tables, list[list[float]], list[list[float]], Fill], None]
 
 
-def interpret(
-    row: list[float], tables: Tables, samples: int
-) -> tuple[list[float], list[float], list[list[float]]]:
+def interpret(row: list[float], tables: Tables, samples: int) -> Result:
     """Run one row on lists: what was found, the final state, the samples of the motion."""
     return _on_lists(march.run, 10, row, tables, samples)
 
 
-def interpret_again(
-    row: list[float], tables: Tables, samples: int
-) -> tuple[list[float], list[float], list[list[float]]]:
+def interpret_again(row: list[float], tables: Tables, samples: int) -> Result:
     """`interpret` in the fine steps of `careful`."""
     return _on_lists(careful.run_again, fine.FINE_ROWS, row, tables, samples)
 
 
-def _on_lists(
-    run: Run, rows: int, row: list[float], tables: Tables, samples: int
-) -> tuple[list[float], list[float], list[list[float]]]:
+def _on_lists(run: Run, rows: int, row: list[float], tables: Tables, samples: int) -> Result:
     par = [0.0] * kernel.MADE
     work = [[0.0] * 27 for _ in range(rows)]
     trace = [[0.0] * 5 for _ in range(samples)]
