@@ -82,15 +82,13 @@ class Ladder:
 
         Never without an attack not long ago.
         """
-        digit = self.candidate
-        row, column = digit >> 2, 4 + (digit & 3)
-        if not (q[-1][row] and q[-1][column]):
+        if raw == t.NONE:
             return []
-        old = age(q, digit)
+        old = age(q, raw)
         # A tone of 23 ms that has just ended still passes the test; its last hop is empty.
         sounds = 12 * e[-1] >= e[-4] + 2 * e[-3] + 2 * e[-2] + e[-1]
-        early = raw != t.NONE and old >= t.OLD and sounds
+        early = old >= t.OLD and sounds
         if old > t.YOUNG or (self._count < t.PLENTY and not early):
             return []
-        self.active, self._miss = digit, 0
-        return [Event("down", digit, hop, old, q[-1][row], q[-1][column])]
+        self.active, self._miss = raw, 0
+        return [Event("down", raw, hop, old, q[-1][raw >> 2], q[-1][4 + (raw & 3)])]
