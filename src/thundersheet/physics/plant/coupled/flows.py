@@ -106,22 +106,15 @@ def fed_with(most: float, drop: float, up: float) -> float:
 
 
 def path_flow(row: Row, tables: Tables, up: float, rt_up: float, down: float,
-              rt_down: float) -> tuple[float, float]:  # fmt: skip
-    """kg/s through what feeds a row, and kg/s that its regulator lets into the open.
+              rt_down: float) -> float:  # fmt: skip
+    """kg/s through what feeds a row.
 
-    A regulator that holds its set pressure relieves what pushes back; one that is wide open lets
-    it back.
+    Through a regulator flows back only what stands above its upstream: what it relieves is little.
     """
     fed = fed_with(row[F_SET], row[F_DROP], up)
-    holds, back = row[F_SET] < up - row[F_DROP], down > fed
-    if back and not holds:
-        if down <= up:
-            return 0.0, 0.0
-        fed = up
-    mass = flow(row, WAY, tables, 0, fed, fed / rt_up, down, down / rt_down)
-    if back and holds:
-        return 0.0, -mass
-    return mass, 0.0
+    if down > fed:
+        fed = min(down, up)
+    return flow(row, WAY, tables, 0, fed, fed / rt_up, down, down / rt_down)
 
 
 def take(body: Row, b: int, mass: float, heat: float, f: Fill, tail: int) -> None:
@@ -179,11 +172,10 @@ def feed_body(net: Net, b: int, f: Fill, tail: int) -> None:
     """What comes to a body from the one that feeds it."""
     body, p, rt = net[0][b], net[0][b][B_P], net[0][b][B_RT]
     a = int(body[F_BY])
-    come, relief = path_flow(body, net[4], net[0][a][B_P], net[0][a][B_RT], p, rt)
+    come = path_flow(body, net[4], net[0][a][B_P], net[0][a][B_RT], p, rt)
     heat = CARRIES * (net[0][a][B_RT] if come >= 0.0 else rt) * come
     take(net[0][a], a, come, heat, f, tail)
     take(body, b, -come, -heat, f, tail)
-    give(body, b, relief, rt, f, tail)
 
 
 def wear(net: Net, b: int, f: Fill, tail: int) -> None:
@@ -202,7 +194,7 @@ def blow(net: Net, j: int, f: Fill, tail: int) -> None:
     """What an open jet blows away."""
     jet, air, b = net[2][j], net[3], int(net[2][j][F_BY])
     p, rt = net[0][b][B_P], net[0][b][B_RT]
-    blown = max(path_flow(jet, net[4], p, rt, air[A_P], air[A_RT])[0], 0.0)
+    blown = max(path_flow(jet, net[4], p, rt, air[A_P], air[A_RT]), 0.0)
     give(net[0][b], b, blown, rt, f, tail)
     f[jets_at(net) + j] = blown
 
@@ -244,19 +236,16 @@ def spread(par: Row, going: int, x: Row, at: int, z: Fill) -> None:
             gas(par, x, at + X_DN + 4 * e, par[VOLUME_DN + e], z, n)
 
 
-def feed(par: Fill, z: Row, up: float, rt_up: float) -> bool:
-    """Set what stands before a device's valve; whether its regulator relieves what pushes back."""
+def feed(par: Fill, z: Row, up: float, rt_up: float) -> None:
+    """Set what stands before a device's valve, as `path_flow` has it."""
     if par[D_FED] == 0.0:
         par[P_S], par[RHO_S] = par[P_A], par[RHO_A]
-        return False
+        return
     fed = fed_with(par[D_SET], par[D_DROP], up)
-    holds = par[D_SET] < up - par[D_DROP]
-    if not holds and par[D_DROP] > 0.0:
-        inside = z[PDN] if par[HAS_DN] != 0.0 else z[PD]
-        if inside > fed:
-            fed = min(inside, up)
+    inside = z[PDN] if par[HAS_DN] != 0.0 else z[PD]
+    if inside > fed:
+        fed = min(inside, up)
     par[P_S], par[RHO_S] = fed, fed / rt_up
-    return holds
 
 
 def side_flows(par: Row, e: int, z: Row, k: Fill, f: Fill, at: int, o: Fill) -> tuple[float, float]:
@@ -302,7 +291,7 @@ def device_rates(par: Fill, tables: Tables, s: float, up: float, rt_up: float, x
     """Rates of one device at ``f[at]`` on, its flows in ``o``, its kernel state in ``z``, ``k``."""
     going = int(par[D_GOING])
     spread(par, going, x, at, z)
-    holds = feed(par, z, up, rt_up)
+    feed(par, z, up, rt_up)
     rates(par, tables, s, going, z, k)
     f[at + X_Y], f[at + X_V] = k[Y], k[V]
     for i in range(FLOWS):
@@ -311,7 +300,7 @@ def device_rates(par: Fill, tables: Tables, s: float, up: float, rt_up: float, x
         if par[HAS_D + e] == 0.0:
             continue
         into, carried = side_flows(par, e, z, k, f, at, o)
-        if e == 1 or par[D_FED] == 0.0 or (holds and into < 0.0):
+        if e == 1 or par[D_FED] == 0.0:
             o[O_GONE] -= into
             o[O_WENT] -= carried
         else:
