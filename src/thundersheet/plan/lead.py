@@ -29,7 +29,7 @@ __all__ = ["Leads", "Memo", "atmosphere", "leads", "moves_something", "setting_o
 SETTLED = Span.ms(0.05)
 """A cue's instant is found when another round moves it by less: the stroke model's own accuracy."""
 HURRIED = Span.ms(2)
-SHARINGS = 3
+SHARINGS, QUICK_SHARINGS = 3, 1
 """Rounds of who shares what with whom; feeds that are not starved settle in one or two."""
 MOST_ROUNDS = 16
 """Beats that can be met settle in three or four; what swings for longer cannot."""
@@ -95,7 +95,7 @@ def leads(
     for target in targets:
         lists.setdefault(target.move.device, []).append(target)
     alone, together, airs = (
-        _in_its_air(book, lists, memo, variant) if feels_air(book) else ((), (), None)
+        _in_its_air(book, lists, memo, variant, quick) if feels_air(book) else ((), (), None)
     )
     cues = _all_cues(book, lists, memo, airs, quick)
     findings: list[Finding] = []
@@ -111,7 +111,7 @@ Lists = dict[str, list[Target]]
 
 
 def _in_its_air(
-    book: Book, lists: Lists, memo: Memo, variant: str
+    book: Book, lists: Lists, memo: Memo, variant: str, quick: bool
 ) -> tuple[tuple[Cue, ...], tuple[Cue, ...], Airs]:
     """The cues each alone, the same together, and what the evening makes of their air.
 
@@ -125,16 +125,23 @@ def _in_its_air(
 
     first = _cues(book, lists, memo, found, ())
     used = {cue.id: found(cue.target)[0] for cue in first}
-    alone, used = _settled_shares(book, lists, memo, first, used, "alone")
-    together, used = _settled_shares(book, lists, memo, alone, used, "together")
+    rounds = QUICK_SHARINGS if quick else SHARINGS
+    alone, used = _settled_shares(book, lists, memo, first, used, "alone", rounds)
+    together, used = _settled_shares(book, lists, memo, alone, used, "together", rounds)
     return alone, together, expected(book, together, used, "over the evening", variant)
 
 
 def _settled_shares(
-    book: Book, lists: Lists, memo: Memo, cues: tuple[Cue, ...], used: dict[str, Setting], how: How
+    book: Book,
+    lists: Lists,
+    memo: Memo,
+    cues: tuple[Cue, ...],
+    used: dict[str, Setting],
+    how: How,
+    rounds: int,
 ) -> tuple[tuple[Cue, ...], dict[str, Setting]]:
     """The cues, and the setting of each, once who flows when makes no other settings of it."""
-    for _ in range(SHARINGS):
+    for _ in range(rounds):
         airs = expected(book, cues, used, how)
         now = {cue: each[0] for cue, each in airs.settings.items()}
         if all(used[cue] == replace(each, landing_only=True) for cue, each in now.items()):
