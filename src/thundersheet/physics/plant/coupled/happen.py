@@ -87,6 +87,7 @@ from thundersheet.physics.plant.coupled.flows import LESS_1
 
 CORNER, CUTS = 11, 12
 NO_LIMIT = 1e30
+NEAR_MARK = 1e-9
 
 
 def first_event(net: Net, room: Room, h: float) -> tuple[float, int, int]:
@@ -145,8 +146,13 @@ def pressure_of(net: Net, room: Room, b: int, h: float) -> tuple[float, float, f
 
 
 def passing(net: Net, room: Room, b: int, h: float, mark: float) -> float:
-    """Where in the step a body's pressure passes ``mark``, either way."""
+    """Where in the step a body's pressure passes ``mark``, either way.
+
+    One that stands at the mark is passing it already.
+    """
     p, later, rise, rise_later = pressure_of(net, room, b, h)
+    if abs(p - mark) < NEAR_MARK * mark:
+        return NOT_IN_STEP
     way = 1.0 if p >= mark else -1.0
     return crossing(way * (p - mark), way * (later - mark), way * rise, way * rise_later)
 
