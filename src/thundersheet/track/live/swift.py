@@ -1,4 +1,4 @@
-"""The receiver in numpy, some hundred times as fast as the sound: the same events to the bit.
+"""The receiver in numpy, some hundreds of times as fast as the sound: the same events to the bit.
 
 In: samples of 12 bits at 8 kHz in pieces of any length. Out: events. The sums are made in floats
 where these are exact: all partial sums are whole numbers under 2^24.
