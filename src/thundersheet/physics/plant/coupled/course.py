@@ -10,6 +10,7 @@ from thundersheet.physics.gas import standard_litres
 from thundersheet.physics.plant.coupled import columns as at
 from thundersheet.physics.plant.coupled.advance import (
     CUT_POINT,
+    ENOUGH_STEPS,
     PER_DEVICE,
     SHEET_IS_FULL,
     TIME_IS_COME,
@@ -43,6 +44,8 @@ from thundersheet.physics.plant.running import Running
 LONGEST_S = 5.0
 STEPS_AT_ONCE = 20_000.0
 """A call of the compiled loop: a fraction of a second, so that an interrupt is soon heeded."""
+STANDS_STILL_S = 1e-6
+"""So little time for so many steps is none: better say so than go on for ever."""
 SHEET_LINES = 2048
 FIRST_STEP_S = 1e-4
 
@@ -156,7 +159,7 @@ class Course:
             why = self._advance(self._net, self._rooms, self._sheet)
             now = float(clock[at.T_NOW])
             self._running.go_on(began, now)
-            if why == TOO_SMALL:
+            if why == TOO_SMALL or (why == ENOUGH_STEPS and now - began < STANDS_STILL_S):
                 raise ArithmeticError(f"the plant could not be followed beyond {now:g} s")
             if why == CUT_POINT:
                 # The event is at that pressure; rounding may have it a hair beside.
