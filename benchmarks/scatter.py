@@ -25,16 +25,16 @@ from thundersheet.book.read import read_book
 from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.plan import make_plan
 from thundersheet.plan.records import Plan
-from thundersheet.rehearse.scatter import scatter
-from thundersheet.rehearse.scatter_draw import drawn
-from thundersheet.rehearse.scatter_events import event_errors
-from thundersheet.rehearse.scatter_plant import (
+from thundersheet.rehearse.scatter.draw import drawn
+from thundersheet.rehearse.scatter.events import event_errors
+from thundersheet.rehearse.scatter.plant import (
     errors_by,
     rows_of,
     stroke_as,
 )
-from thundersheet.rehearse.scatter_setup import setup_of
-from thundersheet.rehearse.scatter_study import Study, study_of
+from thundersheet.rehearse.scatter.setup import setup_of
+from thundersheet.rehearse.scatter.shows import scatter
+from thundersheet.rehearse.scatter.study import Study, study_of
 
 Table = NDArray[np.float64]
 ROOT = Path(__file__).parent.parent

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tests.conftest import ROOT
 
 from thundersheet.cli import main
-from thundersheet.plan import air_findings
+from thundersheet.plan.air import findings as air_findings
 
 if TYPE_CHECKING:
     import pytest

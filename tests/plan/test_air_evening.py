@@ -22,8 +22,8 @@ from thundersheet.model.book import Book
 from thundersheet.model.device import Device
 from thundersheet.model.show import Beat, Variant
 from thundersheet.physics.gas import CUBIC_FOOT, GALLON, PSI
-from thundersheet.plan.air import played_between
-from thundersheet.plan.air_evening import Followed
+from thundersheet.plan.air.evening import Followed
+from thundersheet.plan.air.states import played_between
 from thundersheet.plan.lead import Leads, leads
 from thundersheet.plan.plan import from_json, make_plan, plan_cues, to_json
 from thundersheet.plan.timeline import timeline

@@ -15,8 +15,8 @@ from thundersheet.model.air import Air, AirPart, Compressor
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device
 from thundersheet.physics.gas import PSI, Restriction, chain_flow, in_series, mass_flow
-from thundersheet.plan.air_feed import behind_pa
-from thundersheet.plan.air_sag import fork_pa
+from thundersheet.plan.air.feed import behind_pa
+from thundersheet.plan.air.sag import fork_pa
 from thundersheet.plan.lead import Leads, leads
 from thundersheet.plan.setting import piping_of, setting_of
 from thundersheet.plan.timeline import timeline

@@ -24,7 +24,7 @@ from thundersheet.model.device import Device, Lead, Part, Setting
 from thundersheet.model.show import WINDOWS, Window
 from thundersheet.physics.gas import GRAVITY
 from thundersheet.physics.solve import solve
-from thundersheet.plan.air_serve import serve, served_total
+from thundersheet.plan.air.serve import serve, served_total
 from thundersheet.plan.lead import Leads, leads
 from thundersheet.plan.plan import make_plan
 from thundersheet.plan.timeline import timeline

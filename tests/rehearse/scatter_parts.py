@@ -5,7 +5,7 @@ from __future__ import annotations
 from thundersheet.base.time import Span
 from thundersheet.model.show import Window
 from thundersheet.rehearse.records import Doubt
-from thundersheet.rehearse.scatter_study import Beat, Effect, Study
+from thundersheet.rehearse.scatter.study import Beat, Effect, Study
 
 WIDE = Window(Span.ms(-80), Span.ms(40))
 

@@ -14,11 +14,11 @@ from thundersheet.book.read import read_text
 from thundersheet.physics.gas import P_ATM
 from thundersheet.physics.solve import solve
 from thundersheet.plan.plan import make_plan
-from thundersheet.rehearse.scatter import inside_of, scatter
-from thundersheet.rehearse.scatter_chunk import joined, run_chunk
-from thundersheet.rehearse.scatter_draw import CHUNK, drawn, errors_ms
-from thundersheet.rehearse.scatter_study import study_of
-from thundersheet.rehearse.scatter_workers import errors_on
+from thundersheet.rehearse.scatter.chunk import joined, run_chunk
+from thundersheet.rehearse.scatter.draw import CHUNK, drawn, errors_ms
+from thundersheet.rehearse.scatter.shows import inside_of, scatter
+from thundersheet.rehearse.scatter.study import study_of
+from thundersheet.rehearse.scatter.workers import errors_on
 
 SHOWS = 4000
 

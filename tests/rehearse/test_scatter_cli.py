@@ -92,7 +92,7 @@ def test_what_makes_no_sense_is_one_sentence_and_exit_2(run, words, says):
 
 
 def test_an_interrupted_scatter_ends_at_once_with_exit_130(run, monkeypatch):
-    from thundersheet.rehearse import scatter_workers
+    from thundersheet.rehearse.scatter import workers as scatter_workers
 
     def interrupted(*_):
         raise KeyboardInterrupt

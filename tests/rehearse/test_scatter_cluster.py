@@ -11,11 +11,11 @@ from tests.rehearse.scatter_parts import BOOK
 from thundersheet.base.finding import Refusal
 from thundersheet.book.read import read_text
 from thundersheet.plan.plan import make_plan
-from thundersheet.rehearse import scatter_workers
-from thundersheet.rehearse.scatter_chunk import joined
-from thundersheet.rehearse.scatter_draw import CHUNK
-from thundersheet.rehearse.scatter_study import study_of
-from thundersheet.rehearse.scatter_workers import errors_on
+from thundersheet.rehearse.scatter import workers as scatter_workers
+from thundersheet.rehearse.scatter.chunk import joined
+from thundersheet.rehearse.scatter.draw import CHUNK
+from thundersheet.rehearse.scatter.study import study_of
+from thundersheet.rehearse.scatter.workers import errors_on
 
 SHOWS = 7 * CHUNK + 20
 

@@ -8,7 +8,7 @@ from tests.physics.cases import plain
 from tests.rehearse.scatter_parts import doubt, study
 
 from thundersheet.base.finding import Refusal
-from thundersheet.rehearse.scatter_drivers import drivers_of, indices, salib
+from thundersheet.rehearse.scatter.drivers import drivers_of, indices, salib
 
 
 def ishigami(z, a=7.0, b=0.1):

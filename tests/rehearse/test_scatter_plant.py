@@ -6,13 +6,13 @@ from tests.conftest import EXAMPLES
 
 from thundersheet.book.read import read_book
 from thundersheet.plan.plan import make_plan
-from thundersheet.rehearse import scatter as scatter_module
-from thundersheet.rehearse.scatter import scatter
-from thundersheet.rehearse.scatter_chunk import run_chunk
-from thundersheet.rehearse.scatter_draw import drawn, errors_ms
-from thundersheet.rehearse.scatter_events import anchored, event_errors
-from thundersheet.rehearse.scatter_plant import errors_by
-from thundersheet.rehearse.scatter_study import study_of
+from thundersheet.rehearse.scatter import shows as scatter_module
+from thundersheet.rehearse.scatter.chunk import run_chunk
+from thundersheet.rehearse.scatter.draw import drawn, errors_ms
+from thundersheet.rehearse.scatter.events import anchored, event_errors
+from thundersheet.rehearse.scatter.plant import errors_by
+from thundersheet.rehearse.scatter.shows import scatter
+from thundersheet.rehearse.scatter.study import study_of
 
 SHOWS = 8
 

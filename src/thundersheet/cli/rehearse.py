@@ -153,7 +153,7 @@ def _rehearsed(args: argparse.Namespace, book: Book, plan: Plan) -> Rehearsal:
 def _rush(args: argparse.Namespace, book: Book, plan: Plan, faults: Faults) -> Rehearsal:
     from thundersheet.base.read_time import read_clock, read_span
     from thundersheet.base.units import UnitError
-    from thundersheet.plan.air import every_of
+    from thundersheet.plan.air.states import every_of
     from thundersheet.rehearse.arrivals_read import BEGINS
     from thundersheet.rehearse.rush import rehearse_rush
 

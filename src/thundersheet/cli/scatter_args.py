@@ -16,7 +16,7 @@ from thundersheet.cli.say import exit_code, out, progress, put_json, say_finding
 if TYPE_CHECKING:
     from thundersheet.model.book import Book
     from thundersheet.plan.records import Plan
-    from thundersheet.rehearse.scatter import Way
+    from thundersheet.rehearse.scatter.shows import Way
 
 EXPLAINS = {
     "SCAT-06": "Options of the scatter were given without `--scatter N`, or a picture with it: "
@@ -99,7 +99,7 @@ def one_way(args: argparse.Namespace) -> None:
 def run_scatter(args: argparse.Namespace, book: Book, plan: Plan) -> int:
     """Draw, and print what came of it."""
     from thundersheet.cli.scatter_say import scatter_json, scatter_text
-    from thundersheet.rehearse.scatter import scatter
+    from thundersheet.rehearse.scatter.shows import scatter
 
     seed = 1 if args.seed is None else args.seed
     with progress(f"{args.scatter:,} shows") as step:

@@ -16,8 +16,8 @@ from thundersheet.base.finding import Finding
 from thundersheet.base.time import Span, Time
 from thundersheet.model.book import Book, Measured
 from thundersheet.model.device import Command, Device, Landing, Lead, Move, Part, Setting
-from thundersheet.plan.air import Airs, How, expected, feels_air, plain
-from thundersheet.plan.air_serve import serve, served_total
+from thundersheet.plan.air.serve import serve, served_total
+from thundersheet.plan.air.states import Airs, How, expected, feels_air, plain
 from thundersheet.plan.moves import move_findings, moves_something
 from thundersheet.plan.plumbing import atmosphere
 from thundersheet.plan.records import Cue, Target

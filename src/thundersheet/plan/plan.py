@@ -12,7 +12,7 @@ from dataclasses import replace
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import ZERO, Span
 from thundersheet.model.book import Book
-from thundersheet.plan.air_findings import air_findings, evening_of
+from thundersheet.plan.air.findings import air_findings, evening_of
 from thundersheet.plan.frozen import from_json, print_of, to_json
 from thundersheet.plan.gate import gate
 from thundersheet.plan.judge import judge

@@ -13,7 +13,7 @@ from functools import lru_cache
 from thundersheet.model.book import Book
 from thundersheet.model.device import Device, Setting
 from thundersheet.physics.plant.records import Gas, Plant, State
-from thundersheet.plan.air_feed import Line, fed, lines_of, stores_of
+from thundersheet.plan.air.feed import Line, fed, lines_of, stores_of
 from thundersheet.plan.plumbing import atmosphere, first_state, plant_of
 
 

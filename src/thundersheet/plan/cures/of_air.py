@@ -122,7 +122,7 @@ def longer_rest(trouble: Trouble) -> Iterator[Idea]:
     evening = trouble.book.evening
     if evening is None:
         return
-    from thundersheet.plan.air import every_of  # which needs no cure
+    from thundersheet.plan.air.states import every_of  # which needs no cure
 
     every = every_of(trouble.book)
     steps = tuple(

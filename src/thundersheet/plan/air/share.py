@@ -18,7 +18,7 @@ from math import inf
 from thundersheet.model.device import Setting
 from thundersheet.physics.gas import RHO0, R, Restriction, in_series, mass_flow
 from thundersheet.physics.plant.records import Plant
-from thundersheet.plan.air_feed import Line, behind_pa
+from thundersheet.plan.air.feed import Line, behind_pa
 
 STEP_S = 0.005
 NUDGE_PA, LEAST_PA = 100.0, 1000.0

@@ -20,13 +20,13 @@ from thundersheet.physics.bulk import quiet
 from thundersheet.physics.plant import legs
 from thundersheet.plan.records import Plan
 from thundersheet.rehearse.records import Checked, Scatter, Spread
-from thundersheet.rehearse.scatter_chunk import joined, run_chunk
-from thundersheet.rehearse.scatter_drivers import BASE, Driver, drivers_of
-from thundersheet.rehearse.scatter_events import anchored
-from thundersheet.rehearse.scatter_plant import checked
-from thundersheet.rehearse.scatter_setup import setup_of
-from thundersheet.rehearse.scatter_study import Study, study_of
-from thundersheet.rehearse.scatter_workers import errors_on
+from thundersheet.rehearse.scatter.chunk import joined, run_chunk
+from thundersheet.rehearse.scatter.drivers import BASE, Driver, drivers_of
+from thundersheet.rehearse.scatter.events import anchored
+from thundersheet.rehearse.scatter.plant import checked
+from thundersheet.rehearse.scatter.setup import setup_of
+from thundersheet.rehearse.scatter.study import Study, study_of
+from thundersheet.rehearse.scatter.workers import errors_on
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from thundersheet.rehearse.scatter_draw import CHUNK, drawn, errors_ms
-from thundersheet.rehearse.scatter_events import event_errors
-from thundersheet.rehearse.scatter_study import Study
+from thundersheet.rehearse.scatter.draw import CHUNK, drawn, errors_ms
+from thundersheet.rehearse.scatter.events import event_errors
+from thundersheet.rehearse.scatter.study import Study
 
 if TYPE_CHECKING:
     import numpy as np

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 from thundersheet.physics.plant.records import Cylinder, Gas, State
 from thundersheet.physics.plant.scatter import Scattered, scatter
 from thundersheet.physics.stroke import Stroke
-from thundersheet.rehearse.scatter_draw import amount_of, errors_ms
-from thundersheet.rehearse.scatter_setup import Setup
-from thundersheet.rehearse.scatter_study import Beat, Study
+from thundersheet.rehearse.scatter.draw import amount_of, errors_ms
+from thundersheet.rehearse.scatter.setup import Setup
+from thundersheet.rehearse.scatter.study import Beat, Study
 
 if TYPE_CHECKING:
     import numpy as np

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from thundersheet.physics.gas import Restriction, in_series, mass_flow
-from thundersheet.plan.air_feed import behind_pa, falls_to
-from thundersheet.plan.air_share import ANR_KG, Common, Draw
+from thundersheet.plan.air.feed import behind_pa, falls_to
+from thundersheet.plan.air.share import ANR_KG, Common, Draw
 from thundersheet.plan.setting import Piping
 
 

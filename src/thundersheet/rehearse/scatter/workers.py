@@ -24,9 +24,9 @@ from typing import TYPE_CHECKING, Any
 from thundersheet import __version__
 from thundersheet.base.finding import Refusal
 from thundersheet.physics.bulk import kernel_print
-from thundersheet.rehearse.scatter_chunk import run_chunk
-from thundersheet.rehearse.scatter_draw import chunks_of
-from thundersheet.rehearse.scatter_study import Study
+from thundersheet.rehearse.scatter.chunk import run_chunk
+from thundersheet.rehearse.scatter.draw import chunks_of
+from thundersheet.rehearse.scatter.study import Study
 
 if TYPE_CHECKING:
     import numpy as np

@@ -23,8 +23,8 @@ from thundersheet.plan.lead import board_takes, setting_of
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.timeline import beats_by_id, same
 from thundersheet.rehearse.records import By, Doubt
-from thundersheet.rehearse.scatter_airs import Around, airs_of
-from thundersheet.rehearse.scatter_doubts import (
+from thundersheet.rehearse.scatter.airs import Around, airs_of
+from thundersheet.rehearse.scatter.doubts import (
     Acting,
     On,
     in_proportion,
@@ -35,7 +35,7 @@ from thundersheet.rehearse.scatter_doubts import (
     of_stroke,
     of_the_night,
 )
-from thundersheet.rehearse.scatter_setup import Setup, setup_of
+from thundersheet.rehearse.scatter.setup import Setup, setup_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from thundersheet.model.device import Landing
 from thundersheet.physics import bulk
 from thundersheet.physics.bulk import Batch
 from thundersheet.physics.stroke import Stroke
-from thundersheet.rehearse.scatter_study import Beat, Effect, Study
+from thundersheet.rehearse.scatter.study import Beat, Effect, Study
 
 if TYPE_CHECKING:
     import numpy as np

@@ -14,8 +14,8 @@ from thundersheet.physics.gas import R
 from thundersheet.physics.plant.records import Plant, State
 from thundersheet.physics.plant.reservoir import Reservoir
 from thundersheet.physics.plant.running import worst_duty
-from thundersheet.plan.air_feed import Line
-from thundersheet.plan.air_share import ANR_KG, Draw
+from thundersheet.plan.air.feed import Line
+from thundersheet.plan.air.share import ANR_KG, Draw
 
 LOW_PA = 1000.0
 """A valve that has so much less than with a full tank is fed from a weak one."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from thundersheet.devices.air_cylinder import AirCylinder
 from thundersheet.model.book import Book
 from thundersheet.model.device import Setting
-from thundersheet.plan.air import feels_air
+from thundersheet.plan.air.states import feels_air
 from thundersheet.plan.lead import leads
 from thundersheet.plan.records import Plan
 from thundersheet.plan.timeline import timeline

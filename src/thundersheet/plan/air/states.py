@@ -18,9 +18,9 @@ from typing import Literal
 from thundersheet.base.time import Span
 from thundersheet.model.book import Book
 from thundersheet.model.device import Setting
-from thundersheet.plan.air_evening import Followed, follow
-from thundersheet.plan.air_feed import PRESSURE_STEP_PA, Line, fed
-from thundersheet.plan.air_share import (
+from thundersheet.plan.air.evening import Followed, follow
+from thundersheet.plan.air.feed import PRESSURE_STEP_PA, Line, fed
+from thundersheet.plan.air.share import (
     Common,
     Draw,
     asked_for,

@@ -23,7 +23,7 @@ from thundersheet.physics.stroke import Stroke
 from thundersheet.plan.lead import board_takes
 from thundersheet.plan.timeline import lag_of
 from thundersheet.rehearse.records import Doubt
-from thundersheet.rehearse.scatter_airs import Around
+from thundersheet.rehearse.scatter.airs import Around
 
 On = Literal[
     "late", "delay", "supply", "friction", "valve flow", "flow control", "hose", "load", "ambient"

@@ -12,7 +12,7 @@ from thundersheet.model.book import Book
 from thundersheet.physics.plant.records import Plant, Switch
 from thundersheet.plan.plumbing import first_state, plant_of
 from thundersheet.plan.records import Plan
-from thundersheet.rehearse.scatter_airs import root_range
+from thundersheet.rehearse.scatter.airs import root_range
 from thundersheet.rehearse.stage import stage
 
 AFTER_S = 5.0

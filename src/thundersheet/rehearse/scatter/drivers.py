@@ -14,8 +14,8 @@ from math import isnan
 from typing import TYPE_CHECKING, Any
 
 from thundersheet.base.finding import Refusal
-from thundersheet.rehearse.scatter_draw import errors_ms
-from thundersheet.rehearse.scatter_study import Beat, Study
+from thundersheet.rehearse.scatter.draw import errors_ms
+from thundersheet.rehearse.scatter.study import Beat, Study
 
 if TYPE_CHECKING:
     import numpy as np

@@ -18,9 +18,9 @@ from thundersheet.physics.plant.evening import run as run_evening
 from thundersheet.physics.plant.records import Body, Cylinder, Gas, Path, Plant, Run, State, Switch
 from thundersheet.physics.stroke import Stroke
 from thundersheet.rehearse.records import Checked, Solver
-from thundersheet.rehearse.scatter_draw import CHUNK, amount_of, drawn
-from thundersheet.rehearse.scatter_setup import Setup
-from thundersheet.rehearse.scatter_study import Beat, Study
+from thundersheet.rehearse.scatter.draw import CHUNK, amount_of, drawn
+from thundersheet.rehearse.scatter.setup import Setup
+from thundersheet.rehearse.scatter.study import Beat, Study
 
 if TYPE_CHECKING:
     import numpy as np
@@ -51,7 +51,7 @@ class Drawn:
 def errors_by(solver: Solver, setup: Setup, study: Study, z: Table) -> Table:
     """Errors in milliseconds of `Study.strokes` in each row; NaN where one never lands.
 
-    Each row is a plant of its own, changed record by record; `scatter_events` does the same for
+    Each row is a plant of its own, changed record by record; `events` does the same for
     the event-driven plant with columns of numbers.
     """
     import numpy as np

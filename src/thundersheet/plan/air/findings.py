@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 from thundersheet.base.finding import Finding
 from thundersheet.base.time import Span, clock
 from thundersheet.model.book import Book
-from thundersheet.plan.air import Airs, draws_of, every_of, temperatures, usual_k
-from thundersheet.plan.air_evening import Followed
-from thundersheet.plan.air_sag import sag_pa
+from thundersheet.plan.air.evening import Followed
+from thundersheet.plan.air.sag import sag_pa
+from thundersheet.plan.air.states import Airs, draws_of, every_of, temperatures, usual_k
 from thundersheet.plan.lead import Leads
 from thundersheet.plan.plumbing import atmosphere
 from thundersheet.plan.records import Cue, EveningPlan
