@@ -8,7 +8,7 @@ or not at all: half a cue would leave a valve with two coils anywhere.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from thundersheet.base.time import ZERO, Span, Time
 from thundersheet.plan.records import Cue, Plan
@@ -213,9 +213,10 @@ class Engine:
         self.places[device] = Place(cue.target.move, before, rests, passing(cue))
         for command, answer in zip(cue.commands, answers, strict=True):
             line = self.setup.lines[command.output]
-            yield self._send(line, command.value, at, answer, cue.id)
+            sent = self._send(line, command.value, at, answer)
+            yield replace(sent, cue=cue.id, over=command.over)
 
-    def _send(self, line: Line, value: float, at: Time, answer: Answer, cue: str = "") -> Send:
+    def _send(self, line: Line, value: float, at: Time, answer: Answer) -> Send:
         old = self.wires.get(line.name, Wire(line.safe))
         if value == line.safe:
             off = at if old.on_since is not None else old.off_since
@@ -225,7 +226,7 @@ class Engine:
         self._lets_go.pop(line.name, None)
         if answer.lets_go is not None:
             self._lets_go[line.name] = answer.lets_go
-        return Send(line.name, value, at, cue, answer.lets_go)
+        return Send(line.name, value, at, lets_go=answer.lets_go)
 
     def _release(self, line: Line, at: Time) -> Iterator[Send]:
         """The safe value; a device that was kept away by this output is then on its way home."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from thundersheet.base.time import Time
+from thundersheet.base.time import Span, Time
 
 Wish = Literal[
     "open", "close", "start", "stop", "release", "lock", "unlock", "quiet", "as usual",
@@ -143,5 +143,7 @@ class Send(Effect):
     at: Time
     cue: str = ""
     """Whose command it is; empty: made safe, let go, jogged, air."""
+    over: Span | None = None
+    """The board itself ramps there over this time; None: at once."""
     lets_go: Time | None = None
     """The board lets go by itself then, whether we live or not."""

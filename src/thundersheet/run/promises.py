@@ -126,9 +126,9 @@ class Truth:
             if len(named & devices) > 1:
                 self.fail(at, f"{sorted(named & devices)} are away together")
 
-    def forget(self) -> None:
+    def forget(self, at: Time) -> None:
         """What waited is no start any more; what is still being pressed may become one."""
-        self.tokens = [(begun, made, made) for begun, made, _ in self.tokens]
+        self.tokens = [each for each in self.tokens if each[1] > at]
 
     def starts(self, at: Time) -> None:
         """A show starts: some person asked for it, and it is the only one for that asking."""
@@ -136,7 +136,8 @@ class Truth:
         if not due:
             self.fail(at, "a show began that nobody started")
         self.tokens.remove(due[0])
-        if not self.opened or self.causes:
+        heard_of = [since for since in self.causes.values() if at.since(since) > SAFE_WITHIN]
+        if heard_of or not (self.opened or self.causes):
             self.fail(at, "a show began before a person opened")
         if self.show_ends is not None:
             self.fail(at, "a show began within a show")

@@ -290,7 +290,7 @@ class World:
     def _ended(self, why: str, since: Time | None) -> None:
         """Nothing may be on from now, or soon after, until a person opens again."""
         self.truth.opened = False
-        self.truth.forget()
+        self.truth.forget(self.now)
         self.truth.jogged.clear()
         self.truth.show_ends = None
         self.truth.causes = {} if since is None else {why: since}

@@ -41,17 +41,21 @@ def step(setup: Setup, now: Now, event: Event) -> Step:
     """What an event makes of the night; one from before the last one counts as just now."""
     if isinstance(event, PowerUp):
         return _power_up(setup, event)
-    at = max(event.at, now.at)
-    now = now.but(at=at)
+    now = now.but(at=max(event.at, now.at))
+    first: tuple[Effect, ...] = ()
     if isinstance(event, Read):
-        now, first = _passing(setup, now)
-        now = _read(setup, now, event)
-    else:
-        first = ()
+        if event.name in now.buttons:  # what lasted until this report may have been a press
+            now, first = _passing(setup, now)
+        now = _read(setup, _settled(setup, now), event)
     now, second = _passing(setup, now)
     now, third = _done(setup, now, event)
     now, fourth = _stops(setup, now)
     return now, (*first, *second, *third, *fourth)
+
+
+def _settled(setup: Setup, now: Now) -> Now:
+    readings = sensors.settled(now.readings, setup, now.at)
+    return now if readings is now.readings else now.but(readings=readings)
 
 
 def _power_up(setup: Setup, event: PowerUp) -> Step:
@@ -82,10 +86,7 @@ def _read(setup: Setup, now: Now, event: Read) -> Now:
 
 def _passing(setup: Setup, now: Now) -> Step:
     """All that time alone brings: presses that have lasted, readings, homes, the show's end."""
-    readings = sensors.settled(now.readings, setup, now.at)
-    if readings is not now.readings:
-        now = now.but(readings=readings)
-    now, effects = _stops(setup, now)
+    now, effects = _stops(setup, _settled(setup, now))
     pressed: list[str] = []
     for name, before in now.buttons.items():
         after, press = buttons.passed(before, setup.start, now.at)

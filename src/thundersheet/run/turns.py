@@ -58,11 +58,13 @@ def start(setup: Setup, now: Now) -> Step:
     """A show, unless something stands against it; which version is chosen here and only here."""
     if why := watch.against_start(setup, now):
         return now, (Say("note", f"No start: {why}."),)
+    quiet = now.quiet and bool(setup.quiet)
     variant, because = watch.rung(setup, now)
     said: tuple[Effect, ...] = ()
-    if because:
+    if because and quiet:
+        said = (Say("warn", f"The quiet show plays, although {because}."),)
+    elif because:
         said = (Say("warn", f"The lesser show `{variant}` plays: {because}."),)
-    quiet = now.quiet and bool(setup.quiet)
     variant = setup.quiet if quiet else variant
     guests = now.practice == "full"
     now = now.but(

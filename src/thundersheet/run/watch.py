@@ -22,8 +22,11 @@ BAD = {
 
 def ends(setup: Setup, now: Now) -> str:
     """Why it has to be stopped now; empty: nothing."""
-    if now.state in ("dark", "stopped"):
+    if now.state == "stopped":
         return ""
+    if now.state == "dark":  # what cannot be read yet is no news while nothing is open
+        pressed = any(value_of(now.readings, each) is False for each in setup.of_kind("stop"))
+        return BAD["stop"][0] if pressed else ""
     kinds = ("stop", "supply", "door") if _moving(now) else ("stop", "supply")
     return next(bad(setup, now, kinds), "")
 
