@@ -12,7 +12,7 @@ from thundersheet.base.time import Span
 from thundersheet.book.read import read_text
 from thundersheet.model.device import Command
 from thundersheet.plan.plan import make_plan
-from thundersheet.run.events import Asked, Begin, Event, Say, Send
+from thundersheet.run.events import Asked, Begin, Event, Jog, Say, Send
 from thundersheet.run.setup import setup_of
 
 
@@ -132,3 +132,14 @@ def test_every_refusal_to_start_says_why():
     evening.ask("lock")
     evening.press()
     assert [each.text for each in evening.of(Say)] == ["No start: it is locked at the controls."]
+
+
+def test_a_jog_renewed_after_the_board_let_go_is_a_new_one():
+    """Seed 3000091 of a night by lot: the word came 1 ms after the board's own end, before ours."""
+    evening = Evening()
+    evening.tell(Jog(evening.at, "main 1", 1.0, True))
+    evening.ms += 251  # no tick in between
+    evening.out.clear()
+    evening.tell(Jog(evening.at, "main 1", 1.0, True))
+    assert [each.value for each in evening.of(Send)] == [0.0]
+    assert evening.said("`main 1` has to stay off for 200 ms")

@@ -36,7 +36,7 @@ from thundersheet.run.now import Now
 from thundersheet.run.promises import Broken
 from thundersheet.run.simulate import Odds, simulate
 
-SAMPLE = 14
+SAMPLE = 22
 """Nights of 20 shows each, for each of the four setups."""
 SETUPS = [(at_rest, follows) for at_rest in ("ignore", "queue") for follows in (True, False)]
 

@@ -39,10 +39,11 @@ class Controller:
         if isinstance(event, PowerUp):
             self.engine = Engine(self.setup)
         self.now, effects = step(self.setup, self.now, event)
-        done = [more for effect in effects for more in self._carried_out(effect)]
+        # First what the board has let go of by itself: it is off, however late we come.
+        done: list[Effect] = list(self.engine.let_go(self.now))
+        done += [more for effect in effects for more in self._carried_out(effect)]
         if isinstance(event, Jog):
             done += self._jogged(event)
-        done += self.engine.let_go(self.now)
         done += self.engine.play(self.now)
         done += self.engine.rest(self.now)
         return tuple(done)
