@@ -32,6 +32,9 @@ OVER_THE_EVENING = ("AIR-30", "AIR-31", "AIR-32", "AIR-34", "AIR-35")
 MOVES_ON = ("AIR-14",)
 """Found at the narrowest place of a feed: once that is wide, the next one is the narrowest."""
 
+MORE_STEPS = 3
+"""So many steps are held against the evening before an idea is given up."""
+
 Key = tuple[str, tuple[str, ...]]
 
 
@@ -68,6 +71,8 @@ class Trial:
         fitting = MOST_CUES // max(1, len(cues))
         self.plans_left = max(LEAST_PLANS, min(MOST_PLANS, fitting))
         self.known = {_key(finding) for finding in findings}
+        self.tried: dict[tuple[int, bool], tuple[Cue, ...] | None] = {}
+        """What is known of the steps of the idea in hand."""
 
     def cures(self, finding: Finding) -> tuple[Cure, ...]:
         """The first three ideas that help, cheapest first."""
@@ -82,51 +87,64 @@ class Trial:
         return tuple(found)
 
     def _least(self, idea: Idea, finding: Finding) -> Cure | None:
-        """The smallest step that helps, found by strides that double and then by halving."""
+        """The smallest step that helps, found by strides that double and then by halving.
+
+        It is looked for in the usual air, which is soon told, and then held against the evening;
+        where that asks for more, the next few steps are tried.
+        """
+        self.tried.clear()
         steps = idea.steps
         if idea.quick is not None:
             steps = self._first(idea.quick, steps)
         low, high = 0, len(steps)
-        best: tuple[Step, tuple[Cue, ...]] | None = None
         if high > 2:
-            low, high, best = self._bracket(steps, finding)
+            low, high = self._bracket(steps, finding)
         while low < high:
             middle = (low + high) // 2
-            cues = self._helps(steps[middle], finding)
-            if cues is None:
+            if self._helps(steps[middle], finding) is None:
                 low = middle + 1
             else:
-                high, best = middle, (steps[middle], cues)
-        return None if best is None else self._cure(idea, finding, *best)
+                high = middle
+        for step in steps[low : low + MORE_STEPS]:
+            cues = self._helps(step, finding, whole=True)
+            if cues is not None:
+                return self._cure(idea, finding, step, cues)
+        return None
 
     def _first(self, quick: Callable[[Book], bool], steps: Sequence[Step]) -> tuple[Step, ...]:
         """The first step that may help at all."""
         return tuple(islice((step for step in steps if quick(step.change(self.book))), 1))
 
-    def _bracket(
-        self, steps: Sequence[Step], finding: Finding
-    ) -> tuple[int, int, tuple[Step, tuple[Cue, ...]] | None]:
+    def _bracket(self, steps: Sequence[Step], finding: Finding) -> tuple[int, int]:
         """Between which steps the least that helps lies: strides that double."""
         last, at = -1, 0
         while at < len(steps):
-            cues = self._helps(steps[at], finding)
-            if cues is not None:
-                return last + 1, at, (steps[at], cues)
+            if self._helps(steps[at], finding) is not None:
+                return last + 1, at
             last, at = at, at * 2 + 1
-        return 0, 0, None
+        return len(steps), len(steps)
 
-    def _helps(self, step: Step, finding: Finding) -> tuple[Cue, ...] | None:
-        """The cues of the changed book when the finding is gone and nothing new has come."""
+    def _helps(
+        self, step: Step, finding: Finding, *, whole: bool = False
+    ) -> tuple[Cue, ...] | None:
+        """The cues of the changed book when the finding is gone and nothing new has come.
+
+        Unless the ``whole`` evening is asked for, one state of the air will do where the finding
+        shows in it.
+        """
+        usual = self.book.evening is not None and finding.code not in OVER_THE_EVENING
+        key = (id(step), whole or not usual)
+        if key not in self.tried:
+            self.tried[key] = self._tried(step, finding, usual and not whole)
+        return self.tried[key]
+
+    def _tried(self, step: Step, finding: Finding, usual: bool) -> tuple[Cue, ...] | None:
         if not self.plans_left:
             return None
         self.plans_left -= 1
         try:
             book = step.change(self.book)
-            # One state of the air is soon told, and most ideas that fail, fail there.
-            first = book.evening is not None and finding.code not in OVER_THE_EVENING
-            if first and self._without(replace(book, evening=None), finding) is None:
-                return None
-            return self._without(book, finding)
+            return self._without(replace(book, evening=None) if usual else book, finding)
         except (Refusal, ValueError):
             return None  # a change that makes no book at all
 
