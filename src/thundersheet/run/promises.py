@@ -127,8 +127,12 @@ class Truth:
                 self.fail(at, f"{sorted(named & devices)} are away together")
 
     def forget(self, at: Time) -> None:
-        """What waited is no start any more; what is still being pressed may become one."""
-        self.tokens = [each for each in self.tokens if each[1] > at]
+        """What waited is no start once this is heard of; what is still pressed may become one."""
+        heard = at + SAFE_WITHIN
+        self.tokens = [
+            (begun, made, until if made > at else min(until, heard))
+            for begun, made, until in self.tokens
+        ]
 
     def starts(self, at: Time) -> None:
         """A show starts: some person asked for it, and it is the only one for that asking."""
