@@ -235,8 +235,8 @@ def test_a_beat_that_is_wrong(beat: str, message: str) -> None:
         (
             "gests: {per show: 3}",
             ("15:1: `gests` is no key of a book. Did you mean `guests`? Known here: air, beats, "
-            "boards, book, devices, evening, guests, limits, measured, night, rules, show, spreads, "
-            "supplies, variants.  [BOOK-20]"),
+            "boards, book, devices, evening, guests, limits, measured, night, rules, show, "
+            "spreads, supplies, variants.  [BOOK-20]"),
         ),
         (
             "guests: many",
