@@ -164,7 +164,7 @@ def _told(folder: Path, made: list[Made]) -> list[str]:
         "Beside it: cue-sheet, picture and proof, to read, to print (.html) and as data.",
         "Try next:",
         f"  thundersheet plan {book}    # why each cue leaves when it does",
-        f"  thundersheet track {book} --replace    # after moving a beat",
+        f"  thundersheet rehearse {book} --rush 20    # on one tank",
         "  thundersheet new my-prop    # a book of your own",
     ]
 
