@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from night_parts import BOOK, small_setup
-from test_start import Evening
+from night_parts import BOOK, Evening, small_setup
 
 from thundersheet.base.time import Span
 from thundersheet.book.read import read_text

@@ -9,106 +9,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from night_parts import small_setup
+from night_parts import Evening, small_setup
 
 from thundersheet.base.time import Span, Time
 from thundersheet.model.night import Start
 from thundersheet.rehearse.ladder import choose
-from thundersheet.run.controller import Controller
 from thundersheet.run.events import (
-    Asked,
     Begin,
     Counted,
-    Event,
     Jog,
     Mark,
     OutputFailed,
     PlayerLost,
     PowerUp,
-    Read,
     Say,
     Send,
 )
-
-WELL = {"mushroom": True, "door": True, "beam": True, "gauge": 6e5, "rail": True,
-        "flap home": True, "hatch home": True}  # fmt: skip
-
-
-class Evening:
-    """A controller and its whole line of time, in milliseconds; every tick comes when due."""
-
-    def __init__(self, setup=None, **levels):
-        self.setup = setup or small_setup(follows=False)
-        self.controller = Controller(self.setup)
-        self.ms = 0.0
-        self.out = []
-        self.levels = {**WELL, "cord": False, **levels}
-        self.tell(PowerUp(Time(0)))
-        self.report()
-        self.wait(2_500)  # the button has to be left alone first
-
-    @property
-    def state(self):
-        return self.controller.now.state
-
-    def tell(self, event):
-        self.out += self.controller.tell(event)
-
-    def report(self):
-        for name, value in self.levels.items():
-            self.tell(Read(self.at, name, value))
-
-    @property
-    def at(self):
-        return Time(round(self.ms * 1e6))
-
-    def wait(self, ms):
-        """Time passes; inputs say how they stand every second."""
-        end = self.ms + ms
-        while True:
-            due = self.controller.wakes()
-            cycle = (self.ms // 1000 + 1) * 1000
-            nearest = min(end, cycle, due.ns / 1e6 if due else end)
-            self.ms = max(self.ms, nearest)
-            if self.ms >= end:
-                self.tell(Event(self.at))
-                return
-            self.report() if self.ms == cycle else self.tell(Event(self.at))
-
-    def set(self, name, value, lasts=0.0):
-        self.levels[name] = value
-        self.tell(Read(self.at, name, value))
-        self.wait(lasts)
-
-    def ask(self, wish):
-        self.tell(Asked(self.at, wish))
-
-    def opened(self):
-        self.wait(100)
-        self.ask("open")
-        self.wait(100)
-        assert self.state == "ready"
-        return self
-
-    def press(self, lasts=60.0, pause=90.0):
-        self.set("cord", True, lasts)
-        self.set("cord", False, pause)
-
-    def of(self, kind):
-        return [each for each in self.out if isinstance(each, kind)]
-
-    @property
-    def shows(self):
-        assert len(self.of(Begin)) == len(self.of(Counted))
-        return len(self.of(Begin))
-
-    def said(self, words):
-        return any(words in each.text for each in self.of(Say))
-
-    def on(self):
-        """Outputs that do not have their safe value, from all that was sent."""
-        values = {each.output: each.value for each in self.of(Send)}
-        return {name for name, value in values.items() if value != 0.0}
 
 
 def test_two_hundred_presses_in_thirty_seconds_are_one_show():
