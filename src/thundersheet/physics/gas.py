@@ -142,7 +142,7 @@ def in_series(parts: Sequence[Restriction]) -> Restriction:
     return Restriction(c, b, min(1.0, sums.indices / sums.cubes))
 
 
-def _after(part: Restriction, up: float, flow: float) -> float:
+def after(part: Restriction, up: float, flow: float) -> float:
     """The pressure behind ``part`` when ``flow`` = C p psi passes: the law solved for p2."""
     psi = flow / (part.c_m3_s_pa * up)
     if psi >= 1.0:
@@ -159,7 +159,7 @@ def behind(parts: Sequence[Restriction], flow: float) -> float:
     for part in parts:
         if flow > part.c_m3_s_pa * pressure * (1.0 + 1e-14):
             return -1.0
-        pressure = _after(part, pressure, flow)
+        pressure = after(part, pressure, flow)
     return pressure
 
 

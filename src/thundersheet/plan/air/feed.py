@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import inf
+from math import inf, sqrt
 
 from thundersheet.model.device import Setting
-from thundersheet.physics.gas import RHO0, R, Restriction, in_series, mass_flow
+from thundersheet.physics.gas import RHO0, T0, R, Restriction, after, in_series, mass_flow
 from thundersheet.physics.plant.records import Cylinder, Jet, Path, Plant
 
 PRESSURE_STEP_PA = 10.0
@@ -205,11 +205,7 @@ def _passes(supply_pa: float, parts: tuple[Restriction, ...], to_pa: float, kelv
 
 def behind_pa(part: Restriction, before_pa: float, flow_kg_s: float, kelvin: float) -> float:
     """The pressure behind a part through which so much flows; at b p1 it passes no more."""
-    return falls_to(
-        lambda behind: mass_flow(part, before_pa, behind, kelvin) <= flow_kg_s,
-        part.b * before_pa,
-        before_pa,
-    )
+    return after(part, before_pa, flow_kg_s / (RHO0 * sqrt(T0 / kelvin)))
 
 
 def falls_to(enough: Callable[[float], bool], low: float, high: float) -> float:
