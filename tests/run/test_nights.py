@@ -59,6 +59,11 @@ def test_every_promise_holds_through_many_nights(at_rest, follows):
     assert begun >= shows // 100 * 100
 
 
+def test_a_night_holds_in_which_a_door_opens_while_a_device_is_not_home_and_somebody_then_jogs():
+    """Found by the soak: stopped out of the rest, released, jogged, and taken for still open."""
+    assert simulate(small_setup("ignore", False), 1_000_037, 100).shows == 100
+
+
 def test_a_night_is_the_same_for_the_same_seed():
     setup = small_setup()
     one, two = simulate(setup, 7, 15), simulate(setup, 7, 15)

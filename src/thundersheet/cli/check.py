@@ -8,6 +8,7 @@ from thundersheet.base.finding import finding_json
 from thundersheet.cli.say import (
     count_findings,
     exit_code,
+    late_progress,
     out,
     put_json,
     say_findings,
@@ -37,7 +38,8 @@ def run(args: argparse.Namespace) -> int:
     from thundersheet.plan.plan import make_plan
 
     book = read_book(args.book)
-    plan = make_plan(book, args.variant, cures=True)
+    with late_progress("Trying cures") as progress:
+        plan = make_plan(book, args.variant, cures=True, progress=progress)
     if args.json:
         put_json(
             {

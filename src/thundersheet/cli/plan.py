@@ -11,6 +11,7 @@ from thundersheet.cli.asked import ending
 from thundersheet.cli.say import (
     count_findings,
     exit_code,
+    late_progress,
     out,
     put_json,
     say_findings,
@@ -53,7 +54,8 @@ def run(args: argparse.Namespace) -> int:
         if name:
             ending(name, kinds)
     book = read_book(args.book)
-    plan = make_plan(book, args.variant, cures=True)
+    with late_progress("Trying cures") as progress:
+        plan = make_plan(book, args.variant, cures=True, progress=progress)
     _write_papers(args, book, plan)
     if args.json:
         put_json(to_json(plan))

@@ -7,7 +7,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from typing import Any
 
 from thundersheet.base.finding import GRADES, Finding, worst
@@ -126,3 +126,17 @@ def progress(what: str) -> Iterator[Progress]:
     with Bar(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share: bar.update(task, completed=share)
+
+
+@contextmanager
+def late_progress(what: str) -> Iterator[Progress]:
+    """The same, but begun only when it is first told anything: most work is over before."""
+    with ExitStack() as stack:
+        told: list[Progress] = []
+
+        def tell(share: float) -> None:
+            if not told:
+                told.append(stack.enter_context(progress(what)))
+            told[0](share)
+
+        yield tell

@@ -6,7 +6,7 @@ give the same plan, to the last digit. No file is opened here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from thundersheet.base.finding import Finding
@@ -28,10 +28,17 @@ from thundersheet.plan.timeline import timeline
 __all__ = ["from_json", "make_plan", "plan_cues", "to_json"]
 
 
-def make_plan(book: Book, variant: str = "", *, cures: bool = False) -> Plan:
+def make_plan(
+    book: Book,
+    variant: str = "",
+    *,
+    cures: bool = False,
+    progress: Callable[[float], None] | None = None,
+) -> Plan:
     """The plan of one variant; the empty name is the show as written.
 
-    With `cures`, findings that refuse or warn carry up to three, each tried by planning again.
+    With `cures`, findings that refuse or warn carry up to three, each tried by planning again;
+    that may take some seconds, and `progress` is told how far it is.
     """
     memo: Memo = {}
     found, findings = _led(book, variant, memo)
@@ -49,7 +56,7 @@ def make_plan(book: Book, variant: str = "", *, cures: bool = False) -> Plan:
     if cures and any(finding.grade != "note" for finding in findings):
         from thundersheet.plan.cures import with_cures  # only needed when something is wrong
 
-        findings = with_cures(book, variant, findings, memo)
+        findings = with_cures(book, variant, findings, memo, progress or (lambda _: None))
     return Plan(
         show=book.show.name,
         variant=variant,

@@ -42,6 +42,7 @@ class Night(World):
             return
         if wish == "start":
             self._token(0.0)
+        was = self.controller.now.state
         self.tell(Asked(self.now, wish))
         state = self.controller.now.state
         if wish == "open" and state == "resting":
@@ -49,6 +50,10 @@ class Night(World):
             self.truth.jog.clear()
         elif wish == "close" and state == "dark" and self.truth.opened:
             self._ended("closed", None)
+        elif wish == "release" and (was, state) == ("stopped", "dark") and self.truth.opened:
+            # A stop that no fault foretold: a door that opened as devices were still on their way
+            # home, or as somebody opened or started. It is open no more, and jogging may follow.
+            self._ended("released", None)
         elif wish == "stop":
             self._ended("stopped at the controls", self.now)
 

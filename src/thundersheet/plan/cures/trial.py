@@ -38,16 +38,29 @@ MORE_STEPS = 3
 Key = tuple[str, tuple[str, ...]]
 
 
+def quiet(_: float) -> None:
+    """Say nothing of how far it is."""
+
+
 def with_cures(
-    book: Book, variant: str, findings: Sequence[Finding], memo: Memo
+    book: Book,
+    variant: str,
+    findings: Sequence[Finding],
+    memo: Memo,
+    progress: Callable[[float], None] = quiet,
 ) -> tuple[Finding, ...]:
-    """The findings, those that refuse or warn with up to three cures that were tried."""
+    """The findings, those that refuse or warn with up to three cures that were tried.
+
+    ``progress`` is told the share of the findings that were gone through.
+    """
     if not any(_curable(finding) for finding in findings):
         return tuple(findings)
+    progress(0.0)
     trial = Trial(book, variant, findings, memo)
     counts: Counter[str] = Counter()
     out = []
-    for finding in findings:
+    for index, finding in enumerate(findings):
+        progress(index / len(findings))
         if _curable(finding) and counts[finding.code] < MOST_OF_A_CODE:
             counts[finding.code] += 1
             finding = replace(finding, cures=trial.cures(finding))
