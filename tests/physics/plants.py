@@ -1,7 +1,7 @@
 """Plants for the tests of both solvers of an evening: a tank, a manifold, cylinders alike."""
 
 from dataclasses import replace
-from math import inf
+from math import inf, nan
 
 from thundersheet.physics.gas import Restriction, Tube
 from thundersheet.physics.plant.records import (
@@ -10,6 +10,7 @@ from thundersheet.physics.plant.records import (
     Cylinder,
     Gas,
     Jet,
+    Landing,
     Path,
     Plant,
     State,
@@ -113,3 +114,9 @@ def there_and_back(device: str, out_s: float, back_s: float) -> list[Switch]:
         Switch(at_s=out_s, device=device, way="out"),
         Switch(at_s=back_s, device=device, way="back"),
     ]
+
+
+def after(landing: Landing, what: str = "full_s") -> float:
+    """Seconds from the command; NaN where it never came to that."""
+    when = getattr(landing, what)
+    return nan if when is None else when - landing.switch.at_s

@@ -12,7 +12,7 @@ import json
 import pytest
 from cases import plain, table
 from plant_cases import AT_ONCE, alone, cylinder, shared, shared_outside, shared_state
-from reference import STORED, STORED_WIDE, UNTIL_S
+from reference_store import STORED, STORED_WIDE, UNTIL_S
 from test_stroke_wide import CREEPING, STEADY
 from wide import wide_table
 

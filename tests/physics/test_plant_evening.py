@@ -10,7 +10,7 @@ from cases import plain, table
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plant_cases import back_of
-from plants import SET_PA, endless, stroke, tank_and_manifold, there_and_back, with_jet
+from plants import SET_PA, after, endless, stroke, tank_and_manifold, there_and_back, with_jet
 from scipy.integrate import solve_ivp
 
 from thundersheet.physics.gas import (
@@ -30,25 +30,17 @@ from thundersheet.physics.plant.records import (
     Cylinder,
     Gas,
     Jet,
-    Landing,
     Path,
     Piston,
     Plant,
     State,
     Switch,
 )
-from thundersheet.physics.plant.scatter import scatter
 from thundersheet.physics.settle import dumped, settle
 from thundersheet.physics.solve import solve
 from thundersheet.physics.stroke import Air
 
 MS = 1e-3
-
-
-def after(landing: Landing, what: str = "full_s") -> float:
-    """Seconds from the command; NaN where it never came to that."""
-    when = getattr(landing, what)
-    return math.nan if when is None else when - landing.switch.at_s
 
 
 def test_on_endless_air_a_stroke_is_the_single_stroke() -> None:
@@ -447,54 +439,6 @@ def test_whatever_is_commanded_no_gram_is_lost_and_no_landing_comes_before_its_c
         assert all(each.switch.at_s < x <= at_s + more_s for x in times)
     for piston in ran.state.pistons.values():
         assert 0.0 <= piston.out_m <= 0.16
-
-
-def test_scatter_is_the_run_with_those_numbers() -> None:
-    plant = tank_and_manifold(2)
-    sent = sorted([*there_and_back("c0", 1.0, 3.0), *there_and_back("c1", 1.05, 3.2)])
-    columns = {
-        "c0.load": np.array([1.8, 2.5, 1.0]),
-        "c1 out.exhaust_end_flow": np.array([1.0, 0.9, 1.1]),
-        "manifold.supply": np.array([3e5, 2.8e5, 3.1e5]),
-        "ambient": np.array([T0, 280.0, 300.0]),
-    }
-    found = scatter(plant, sent, columns)
-    for run in range(3):
-        load, kelvin = (float(columns[name][run]) for name in ("c0.load", "ambient"))
-        flow = 0.2e-8 * float(columns["c1 out.exhaust_end_flow"][run])
-        made = [
-            replace(
-                each,
-                out=replace(each.out, ambient_k=kelvin),
-                back=replace(each.back, ambient_k=kelvin),
-            )
-            for each in plant.cylinders
-        ]
-        out, back = made[0].out, made[0].back
-        made[0] = replace(made[0], out=replace(out, load_kg=load), back=replace(back, load_kg=load))
-        slower = replace(made[1].out, exhaust_end=(Restriction(flow),))
-        made[1] = replace(made[1], out=slower)
-        path = plant.bodies[1].path
-        assert path is not None
-        path = replace(path, set_pa=float(columns["manifold.supply"][run]))
-        bodies = (plant.bodies[0], replace(plant.bodies[1], path=path))
-        changed = replace(plant, bodies=bodies, cylinders=tuple(made), ambient_k=kelvin)
-        alone = evening.run(changed, sent, 9.0).landings
-        for number, landing in enumerate(alone):
-            assert found.full_s[number, run] == pytest.approx(after(landing), abs=0.1 * MS)
-
-
-@pytest.mark.parametrize(
-    ("name", "words"),
-    [
-        ("nobody.load", "names no number"),
-        ("c0.nothing", "is no number of a stroke"),
-        ("c0.supply", "has no regulator of its own"),
-    ],
-)
-def test_scatter_says_which_name_it_does_not_know(name: str, words: str) -> None:
-    with pytest.raises(ValueError, match=words):
-        scatter(tank_and_manifold(1), there_and_back("c0", 1.0, 3.0), {name: np.array([1.0])})
 
 
 def test_a_command_to_nobody_and_a_way_that_is_none_are_refused() -> None:

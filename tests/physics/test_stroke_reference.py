@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from cases import plain, table
-from reference import STORED, UNTIL_S, solve_reference
+from reference import solve_reference
+from reference_store import STORED, UNTIL_S
 
 from thundersheet.physics.bulk import land_many
 from thundersheet.physics.gas import Restriction, Tube

@@ -13,7 +13,8 @@ import json
 
 import numpy as np
 import pytest
-from reference import STORED_WIDE, UNTIL_S, solve_reference
+from reference import solve_reference
+from reference_store import STORED_WIDE, UNTIL_S
 from test_stroke_reference import hold
 from wide import wide_table
 

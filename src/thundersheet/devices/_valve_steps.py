@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import pi
 
-from thundersheet.model.device import Wire
+from thundersheet.model.device import ValveWay, Wire
 from thundersheet.physics.gas import R, Restriction, mass_flow, sound_speed
 
 PICKS = 0.85
@@ -30,8 +30,8 @@ class Coils:
     """A valve's coils in a rehearsal."""
 
     on: tuple[bool, ...]
-    way: str
-    """What the air plant calls it: `out`, `back`, `middle`, `on`, `off`."""
+    way: ValveWay
+    """As the air plant calls it."""
     amps: float = 0.0
 
 
@@ -48,7 +48,7 @@ def drawn(wires: tuple[Wire, ...], amps: float, volts: float) -> float:
     return sum(amps * volts for wire in wires if wire.value >= 0.5)
 
 
-def way_of(kind: str, on: tuple[bool, ...], before: str) -> str:
+def way_of(kind: str, on: tuple[bool, ...], before: ValveWay) -> ValveWay:
     """Where a cylinder's valve of a kind stands with these coils pulled."""
     if len(on) == 1:
         return "out" if on[0] else "back"

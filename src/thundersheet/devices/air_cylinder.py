@@ -29,6 +29,7 @@ from thundersheet.model.device import (
     Output,
     Seen,
     Setting,
+    ValveWay,
     Wire,
 )
 from thundersheet.physics.plant.records import Cylinder
@@ -238,7 +239,7 @@ beats:
 
     def begins(self, setting: Setting) -> Any:  # noqa: ARG002
         two = self.valve.kind in TWO_COILS
-        rests = "middle" if self.valve.kind.startswith("5/3") else "back"
+        rests: ValveWay = "middle" if self.valve.kind.startswith("5/3") else "back"
         return Coils((False,) * (2 if two else 1), rests)
 
     def step(
@@ -262,7 +263,7 @@ beats:
         # As far as its wires go: where the piston is, the air plant says.
         return bool(now.way == {"stop": "middle"}.get(move.action, move.action))
 
-    def tells_valve(self, state: Any) -> str:
+    def tells_valve(self, state: Any) -> ValveWay:
         found: Coils = state
         return found.way
 

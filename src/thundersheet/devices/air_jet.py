@@ -26,6 +26,7 @@ from thundersheet.model.device import (
     Part,
     Seen,
     Setting,
+    ValveWay,
     Wire,
 )
 from thundersheet.physics.gas import (
@@ -263,7 +264,7 @@ beats:
         # As far as its wires go: when the gust arrives, the air's pressure says.
         return bool(now.way == "on")
 
-    def tells_valve(self, state: Any) -> str:
+    def tells_valve(self, state: Any) -> ValveWay:
         found: Coils = state
         return found.way
 

@@ -19,6 +19,8 @@ from thundersheet.base.time import Span
 Landing = Literal["starts", "half-way", "arrives", "full"]
 """The point of an action that has to meet the beat: it starts to move or shine, is half-way,
 arrives at its end, or has its full brightness, speed or cloud."""
+ValveWay = Literal["", "out", "back", "middle", "on", "off"]
+"""Where a valve stands; empty: there is none."""
 LANDINGS: tuple[Landing, ...] = ("starts", "half-way", "arrives", "full")
 
 
@@ -331,8 +333,8 @@ class Device(Record, ABC):
         Once true it stays so until an output changes again.
         """
 
-    def tells_valve(self, state: Any) -> str:  # noqa: ARG002
-        """Where its valve stands, as the air plant calls it (`out`, `back`, `middle`, `on`, `off`).
+    def tells_valve(self, state: Any) -> ValveWay:  # noqa: ARG002
+        """Where its valve stands, as the air plant calls it.
 
         Empty for a device that uses no air; one that does is moved by the air plant.
         """

@@ -65,11 +65,9 @@ from thundersheet.physics.march import (
     TURNED,
     act,
     mass_inside,
-    peaks,
+    noted,
     resting,
-    sample,
     set_out,
-    thin,
 )
 from thundersheet.physics.step import shortened, take
 
@@ -140,14 +138,7 @@ def run_again(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found:
     inside, until = mass_inside(par, z), max(ask[UNTIL], t)
     h, kept, every, steps = 1e-5, 0, 1, 0
     while True:
-        peaks(par, z, found)
-        if going > 0 and found[T_START] < 0.0:
-            found[T_START] = t
-        if len(trace) > 0 and (steps % every == 0 or found[STATUS] != CUT):
-            if kept == len(trace):
-                kept, every = thin(trace), every * 2
-            sample(trace, kept, t, z)
-            kept += 1
+        kept, every = noted(par, t, going, z, trace, found, steps, kept, every)
         if t >= until or found[STATUS] != CUT:
             break
         found[STATUS] = resting(par, going, t, z)

@@ -205,6 +205,23 @@ def resting(par: Row, going: int, t: float, z: Row) -> float:
     return SETTLED if settled(par, z) else CUT
 
 
+def noted(par: Row, t: float, going: int, z: Row, trace: Work, found: Fill,
+          steps: int, kept: int, every: int) -> tuple[int, int]:  # fmt: skip
+    """What a step has shown: peaks, first motion, a sample; how many are kept, and of how many one.
+
+    Where the sheet of samples is full, every other one is dropped.
+    """
+    peaks(par, z, found)
+    if going > 0 and found[T_START] < 0.0:
+        found[T_START] = t
+    if len(trace) > 0 and (steps % every == 0 or found[STATUS] != CUT):
+        if kept == len(trace):
+            kept, every = thin(trace), every * 2
+        sample(trace, kept, t, z)
+        kept += 1
+    return kept, every
+
+
 def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill) -> None:
     """Integrate one stroke from the valve's switching to its end, a stall or ``until``.
 
@@ -217,14 +234,7 @@ def run(ask: Row, par: Fill, tables: Rows, work: Work, trace: Work, found: Fill)
     until, tolerance = max(ask[UNTIL], t), ask[TOLERANCE]
     h, kept, every, steps = 1e-4, 0, 1, 0
     while True:
-        peaks(par, z, found)
-        if going > 0 and found[T_START] < 0.0:
-            found[T_START] = t
-        if len(trace) > 0 and (steps % every == 0 or found[STATUS] != CUT):
-            if kept == len(trace):
-                kept, every = thin(trace), every * 2
-            sample(trace, kept, t, z)
-            kept += 1
+        kept, every = noted(par, t, going, z, trace, found, steps, kept, every)
         if t >= until or found[STATUS] != CUT:
             break
         found[STATUS] = resting(par, going, t, z)

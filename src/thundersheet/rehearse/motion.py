@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
@@ -77,7 +78,7 @@ class Track:
             if landed(piece, begins):
                 return begins
             if landed(piece, ends):
-                return _halved(lambda t, p=piece: landed(p, t), begins, ends)  # type: ignore[misc]
+                return _halved(partial(landed, piece), begins, ends)
         return None
 
     def _between(self, from_s: float, until_s: float) -> Iterator[tuple[Piece, float]]:

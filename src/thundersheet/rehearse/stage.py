@@ -12,9 +12,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from thundersheet.model.book import Book
-from thundersheet.model.device import Device, Wire
+from thundersheet.model.device import Device, ValveWay, Wire
 from thundersheet.model.wiring import Supply
-from thundersheet.physics.plant.records import Path, Switch, Way
+from thundersheet.physics.plant.records import Path, Switch
 from thundersheet.plan.plumbing import plant_of
 from thundersheet.plan.records import Cue, Plan
 from thundersheet.plan.setting import bare_setting
@@ -182,23 +182,23 @@ def _switches(
         rows = [row for out in outputs_of(track.device) for row in told.get(out, ())]
         before = track.device.tells_valve(track.device.begins(track.setting))
         for piece in track.pieces:
-            way: Way = track.device.tells_valve(piece.state)  # type: ignore[assignment]
-            if way != before:
+            way = track.device.tells_valve(piece.state)
+            if way and way != before:
                 cue = _asks(rows, piece.at_s)
                 found.append(Switch(at_s=piece.at_s, device=name, way=way, cue=cue))
             before = way
         rests = _when_let_go(track)
-        if rests != before:
+        if rests and rests != before:
             found.append(Switch(at_s=over_s, device=name, way=rests))
     yield from sorted(found)
 
 
-def _when_let_go(track: Track) -> Way:
+def _when_let_go(track: Track) -> ValveWay:
     """Where a valve stands once the show is over and its outputs have their safe values."""
     device = track.device
     wires = tuple(Wire.at(out.safe) for out in device.outputs())
     state = device.step(track.pieces[-1].state, wires, 1.0, 0.0, track.setting)
-    return device.tells_valve(state)  # type: ignore[return-value]
+    return device.tells_valve(state)
 
 
 def _asks(rows: Sequence[Told], at_s: float) -> str:

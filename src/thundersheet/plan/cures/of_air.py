@@ -9,6 +9,7 @@ from typing import Any
 from thundersheet.base.time import Span
 from thundersheet.model.air import AirPart, FeedHose
 from thundersheet.model.book import Book
+from thundersheet.model.device import Device
 from thundersheet.plan.cures.idea import (
     BUY,
     DROP,
@@ -54,12 +55,8 @@ def bigger_tank(trouble: Trouble) -> Iterator[Idea]:
 
 def tank_near(trouble: Trouble) -> Iterator[Idea]:
     """A tank near the valves, behind what is narrow."""
-    device = device_of(trouble)
-    tree, _ = plumbing_of(trouble.book)
-    if device is None or tree is None or device.name not in tree.hangs:
-        return
-    end = tree.parts[tree.hangs[device.name]]
-    if not end.fed_by:
+    _, end = _fed_end(trouble)
+    if end is None:
         return
     steps = tuple(
         Step(
@@ -203,12 +200,8 @@ def wider_regulator(trouble: Trouble) -> Iterator[Idea]:
 
 def own_feed(trouble: Trouble) -> Iterator[Idea]:
     """The one that disturbs gets its air from before the narrow place."""
-    device = device_of(trouble)
-    tree, _ = plumbing_of(trouble.book)
-    if device is None or tree is None or device.name not in tree.hangs:
-        return
-    end = tree.parts[tree.hangs[device.name]]
-    if not end.fed_by:
+    device, end = _fed_end(trouble)
+    if device is None or end is None:
         return
     hose = end.hose or FeedHose(bore_m=4e-3, length_m=1.0)
     own = AirPart(name=f"{device.name}-feed", kind="manifold", fed_by=end.fed_by, hose=hose)
@@ -227,6 +220,16 @@ def apart(trouble: Trouble) -> Iterator[Idea]:
     if one is not None and other is not None and one.target.beat != other.target.beat:
         yield from later(trouble)
         yield from earlier(trouble)
+
+
+def _fed_end(trouble: Trouble) -> tuple[Device | None, AirPart | None]:
+    """The device in trouble, and the part that feeds it where that is not the first of all."""
+    device = device_of(trouble)
+    tree, _ = plumbing_of(trouble.book)
+    if device is None or tree is None or device.name not in tree.hangs:
+        return device, None
+    end = tree.parts[tree.hangs[device.name]]
+    return device, end if end.fed_by else None
 
 
 def _with_air(**changes: Any) -> Change:
