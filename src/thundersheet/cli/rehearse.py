@@ -32,7 +32,7 @@ EXAMPLE = (
     """\
   thundersheet rehearse book.yaml
   thundersheet rehearse book.yaml --rush 20 --every 104s --picture evening.html
-  thundersheet rehearse book.yaml --evening poisson:60/h --from 19:00 --to 22:00 --seed 7
+  thundersheet rehearse book.yaml --evening poisson:60/h --from 19:00 --to 22:00
   thundersheet rehearse book.yaml --fault "stuck valve: shutter from 0:40"
 """
     + scatter_args.EXAMPLE

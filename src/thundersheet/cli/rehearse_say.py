@@ -141,7 +141,8 @@ def _guests(found: Rehearsal) -> Iterator[str]:
     if found.rest_s is None:
         yield f"Rest after a show: no pause is long enough: {found.rest_why}."
     else:
-        yield f"Rest after a show: {found.rest_s:.0f} s or more ({found.rest_why})."
+        rest = f"{found.rest_s:.0f} s or more" if found.rest_s else "none needed"
+        yield f"Rest after a show: {rest} ({found.rest_why})."
     if found.guests_per_hour is not None:
         yield f"Guests an hour: {found.guests_per_hour:.0f}."
 

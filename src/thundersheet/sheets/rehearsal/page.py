@@ -135,7 +135,7 @@ def figures(found: Rehearsal, scatter: Scatter | None = None) -> dict[str, str]:
     if found.guests_per_hour is not None:
         rows["guests an hour"] = f"{found.guests_per_hour:.0f}"
     if found.rest_s is not None:
-        rows["rest needed"] = f"{found.rest_s:.0f} s"
+        rows["rest needed"] = f"{found.rest_s:.0f} s" if found.rest_s else "none"
     if found.tank is not None:
         rows |= _tank_figures(found)
     if found.queue is not None:
