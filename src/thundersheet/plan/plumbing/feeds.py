@@ -37,7 +37,8 @@ EXPLAINS = {
 DROP = 0.1
 """Share of the gauge pressure that may be lost on the way: a well laid system loses much less than
 a tenth (US Department of Energy, Improving Compressed Air System Performance, 2003, fact sheet on
-pressure drop)."""
+pressure drop). The figure is
+from memory."""
 SOURCE = (
     "US Department of Energy, Improving Compressed Air System Performance: well below 10 % of "
     "the pressure"
