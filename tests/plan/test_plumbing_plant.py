@@ -13,7 +13,7 @@ import pint
 import pytest
 from air_parts import BAR, COMPRESSOR, LITRE, aired, cylinder, jet, part, usual
 from fluids.atmosphere import ATMOSPHERE_1976
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
@@ -110,6 +110,7 @@ def test_a_devices_own_pressure_is_a_regulator_at_the_end_of_its_path() -> None:
 
 
 @given(st.floats(1e-8, 8e-8), st.floats(1e-8, 4e-8), st.floats(0.0, 0.9))
+@example(1.6e-8, 4e-8, 0.875)
 @settings(max_examples=40)
 def test_a_filter_before_a_regulator_slows_by_no_more_than_it_would_pass_at_tank_pressure(
     filter_c: float, droop_c: float, ratio: float
@@ -127,7 +128,7 @@ def test_a_filter_before_a_regulator_slows_by_no_more_than_it_would_pass_at_tank
     true = mass_flow(Restriction(droop_c), set_abs, down)
     if mass_flow(Restriction(filter_c), low, set_abs + AirPart.drop_pa) > true:
         reckoned = mass_flow(in_series([as_filter, Restriction(droop_c)]), set_abs, down)
-        assert 0.72 * true < reckoned <= true * 1.01
+        assert 0.8 * true < reckoned <= true * 1.001
 
 
 def test_a_hose_before_a_regulator_counts_at_the_pressure_that_it_carries() -> None:
